@@ -1,0 +1,64 @@
+package record
+
+import "slices"
+
+// Key names a measurand, in JSON and in the tolerances file.
+type Key string
+
+// The measurands of the photo views. Definitions: DEVELOPERS.md, "What is measured".
+const (
+	InsulationGapMean Key = "insulation_gap_mean"
+	InsulationGapMax  Key = "insulation_gap_max"
+	BrushMean         Key = "brush_mean"
+	BrushMax          Key = "brush_max"
+	BrushMin          Key = "brush_min"
+	StrayCount        Key = "stray_count"
+	StrayLongest      Key = "stray_longest"
+	SleeveLength      Key = "sleeve_length"
+	SleeveWidth       Key = "sleeve_width"
+	Bend              Key = "bend"
+	BellmouthLength   Key = "bellmouth_length"
+	BellmouthFlare    Key = "bellmouth_flare"
+
+	WingWidthLeft     Key = "wing_width_left"
+	WingWidthRight    Key = "wing_width_right"
+	Symmetry          Key = "symmetry"
+	SeamOffset        Key = "seam_offset"
+	SeamAngle         Key = "seam_angle"
+	SeamOpeningMax    Key = "seam_opening_max"
+	CompletenessLeft  Key = "completeness_left"
+	CompletenessRight Key = "completeness_right"
+	MissingLengthMax  Key = "missing_length_max"
+	MissingDepthMax   Key = "missing_depth_max"
+)
+
+// seamKeys in the order in which a person reads them.
+var seamKeys = []Key{
+	InsulationGapMean, InsulationGapMax, BrushMean, BrushMax, BrushMin, StrayCount, StrayLongest,
+	WingWidthLeft, WingWidthRight, Symmetry, SeamOffset, SeamAngle, SeamOpeningMax,
+	CompletenessLeft, CompletenessRight, MissingLengthMax, MissingDepthMax,
+	SleeveLength, SleeveWidth, BellmouthLength, BellmouthFlare, Bend,
+}
+
+// Keys lists the measurands that this version measures in a view, in the order in which a person reads them; nil for
+// a view that it does not measure.
+func Keys(view View) []Key {
+	if view == Seam {
+		return slices.Clone(seamKeys)
+	}
+	return nil
+}
+
+// Known tells whether key is a measurand of any view that this version measures.
+func (k Key) Known() bool { return slices.Contains(seamKeys, k) }
+
+// Unit is "mm", "deg" or "1" (counts and ratios).
+func (k Key) Unit() string {
+	switch k {
+	case StrayCount, Symmetry, CompletenessLeft, CompletenessRight:
+		return "1"
+	case Bend, SeamAngle:
+		return "deg"
+	}
+	return "mm"
+}

@@ -1,0 +1,156 @@
+// Package record holds what one picture of a crimp yields: the measurands with their uncertainty, what could not be
+// measured and why, the verdict, and the JSON form of all that. It is pure Go: whoever judges, stores or prints
+// records needs no OpenCV.
+package record
+
+// View says how the part was looked at.
+type View string
+
+// The views. Auto is a request only; a record always names the view that was measured.
+const (
+	Seam    View = "seam"    // square onto the seam
+	Side    View = "side"    // along the sheet, at right angles to seam
+	Section View = "section" // micrograph of a cut square to the axis
+	Strip   View = "strip"   // the stripped wire before crimping
+	Auto    View = "auto"
+)
+
+// Value is one measured quantity. U is the expanded uncertainty (k = 2, about 95 %) in the value's own unit: "mm",
+// "deg" or "1".
+type Value struct {
+	Value float64 `json:"value"`
+	U     float64 `json:"u"`
+	Unit  string  `json:"unit"`
+}
+
+// Scale tells how pixels became millimetres. MMPerPX holds at the part, at the height of the conductor's axis; URel is
+// the expanded relative uncertainty (k = 2) of a length there; TiltDeg is the angle between the optical axis and the
+// card's normal.
+type Scale struct {
+	Kind    string  `json:"kind"`
+	MMPerPX float64 `json:"mm_per_px"`
+	URel    float64 `json:"u_rel"`
+	TiltDeg float64 `json:"tilt_deg"`
+}
+
+// Declared is what the user says of the part. Zero means not declared. Lengths are millimetres, the area square
+// millimetres.
+type Declared struct {
+	ConductorArea      float64
+	StrandCount        float64
+	StrandDiameter     float64
+	InsulationDiameter float64
+	SheetThickness     float64
+}
+
+// Result is the outcome of judging a feature or a whole crimp.
+type Result string
+
+// The four outcomes; see the decision rule in package verdict.
+const (
+	Conforms       Result = "conforms"
+	DoesNotConform Result = "does_not_conform"
+	NotProven      Result = "not_proven"
+	NotMeasured    Result = "not_measured"
+)
+
+// Advice says in words of the trade what a failed or doubtful feature means and what to do.
+type Advice struct {
+	Means  string   `json:"means"`
+	Causes []string `json:"causes,omitempty"`
+	Do     string   `json:"do"`
+}
+
+// Feature is the judgement of one measurand against its limits. Probability is that of the true value lying within
+// the limits; it, Value and U are absent when the feature was not measured (then Reason says why).
+type Feature struct {
+	Key         Key      `json:"key"`
+	Result      Result   `json:"result"`
+	Value       *float64 `json:"value,omitempty"`
+	U           *float64 `json:"u,omitempty"`
+	Unit        string   `json:"unit,omitempty"`
+	Min         *float64 `json:"min,omitempty"`
+	Max         *float64 `json:"max,omitempty"`
+	Aim         *float64 `json:"aim,omitempty"`
+	Probability *float64 `json:"probability,omitempty"`
+	Score       *float64 `json:"score,omitempty"`
+	Reason      string   `json:"reason,omitempty"`
+	Note        string   `json:"note,omitempty"`
+	Advice      *Advice  `json:"advice,omitempty"`
+}
+
+// Verdict is the judgement of a crimp: as good as its worst feature. Score is 0..100.
+type Verdict struct {
+	Result     Result    `json:"result"`
+	Score      float64   `json:"score"`
+	Tolerances string    `json:"tolerances,omitempty"`
+	Features   []Feature `json:"features"`
+}
+
+// Record is what one picture yields. Where Retake is not empty the picture could not be measured: Measured is empty
+// then and nothing is judged.
+type Record struct {
+	Image      string             `json:"image"`
+	SHA256     string             `json:"sha256"`
+	View       View               `json:"view"`
+	Taken      string             `json:"taken,omitempty"`  // RFC 3339 where the zone is known, else without zone
+	Camera     string             `json:"camera,omitempty"` // make and model as the picture's metadata say
+	Scale      *Scale             `json:"scale,omitempty"`
+	Measured   map[Key]Value      `json:"measured"`
+	Unmeasured map[Key]string     `json:"unmeasured"`
+	Verdict    *Verdict           `json:"verdict,omitempty"`
+	Quality    map[string]float64 `json:"quality"`
+	Retake     []string           `json:"retake"`
+
+	// Marks are where things were measured, for drawing; they are not part of the record's JSON.
+	Marks []Mark `json:"-"`
+}
+
+// MarkKind says what a mark shows, and so how it is drawn.
+type MarkKind string
+
+// The kinds of marks.
+const (
+	MarkEdge   MarkKind = "edge"   // an edge that was fitted: a polyline
+	MarkScan   MarkKind = "scan"   // one scan line, from end to end
+	MarkLength MarkKind = "length" // a measured length with its value: two points
+	MarkStray  MarkKind = "stray"  // a stray strand from root to tip: a polyline
+	MarkAxis   MarkKind = "axis"   // an axis: two points
+	MarkMiss   MarkKind = "miss"   // a missing piece: a polyline round it
+	MarkScale  MarkKind = "scale"  // the scale reference: its corner points
+)
+
+// Mark is something to draw: points in pixels of the upright picture ((0,0) is the centre of the top left pixel) and
+// the key of the measurand that it belongs to, empty where it belongs to none.
+type Mark struct {
+	Kind   MarkKind
+	Key    Key
+	Points []Point
+}
+
+// Point is a place in the picture, in pixels, x right and y down.
+type Point struct{ X, Y float64 }
+
+// New returns an empty record of a view, ready to be filled.
+func New(view View) Record {
+	return Record{View: view, Measured: map[Key]Value{}, Unmeasured: map[Key]string{}, Quality: map[string]float64{}, Retake: []string{}}
+}
+
+// Set notes a measured value; the unit is that of the key.
+func (r *Record) Set(key Key, value, u float64) {
+	r.Measured[key] = Value{Value: value, U: u, Unit: key.Unit()}
+	delete(r.Unmeasured, key)
+}
+
+// Miss notes why a value could not be had. It never overrides a value that is there.
+func (r *Record) Miss(key Key, reason string) {
+	if _, ok := r.Measured[key]; !ok {
+		r.Unmeasured[key] = reason
+	}
+}
+
+// Refuse turns the record into a refusal: reasons in words for the person with the camera. All values go.
+func (r *Record) Refuse(reasons ...string) {
+	r.Retake = append(r.Retake, reasons...)
+	r.Measured, r.Unmeasured = map[Key]Value{}, map[Key]string{}
+}

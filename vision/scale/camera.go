@@ -66,3 +66,23 @@ func (c Camera) Position() Vec {
 func (c Camera) TiltDeg() float64 {
 	return math.Acos(math.Min(1, math.Abs(c.R[2][2]))) * 180 / math.Pi
 }
+
+// ViewDirection is the unit vector from a world point to the camera.
+func (c Camera) ViewDirection(at Vec) Vec { return c.Position().sub(at).unit() }
+
+// mmPerPX is the local scale at a pixel for things at height z: the geometric mean of the two directions.
+func (c Camera) mmPerPX(px, py, z float64) float64 {
+	const h = 0.5
+	a := c.OnPlane(px+h, py, z).sub(c.OnPlane(px-h, py, z))
+	b := c.OnPlane(px, py+h, z).sub(c.OnPlane(px, py-h, z))
+	return math.Sqrt(a.cross(b).norm())
+}
+
+func (v Vec) add(w Vec) Vec     { return Vec{v.X + w.X, v.Y + w.Y, v.Z + w.Z} }
+func (v Vec) sub(w Vec) Vec     { return Vec{v.X - w.X, v.Y - w.Y, v.Z - w.Z} }
+func (v Vec) mul(f float64) Vec { return Vec{v.X * f, v.Y * f, v.Z * f} }
+func (v Vec) norm() float64     { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
+func (v Vec) unit() Vec         { return v.mul(1 / v.norm()) }
+func (v Vec) cross(w Vec) Vec {
+	return Vec{v.Y*w.Z - v.Z*w.Y, v.Z*w.X - v.X*w.Z, v.X*w.Y - v.Y*w.X}
+}

@@ -2,7 +2,11 @@
 // millimetres, at which height, seen under which angle, and how sure that is.
 package scale
 
-import "crimprule/vision/record"
+import (
+	"math"
+
+	"crimprule/vision/record"
+)
 
 // Reference is a found scale reference with the camera that it implies.
 type Reference struct {
@@ -24,6 +28,37 @@ type Reference struct {
 	Outline []record.Point
 	// Points are the corners that were used.
 	Points []record.Point
+	// Notes are remarks for the person with the camera, such as that a second board was seen.
+	Notes []string
+
+	fit *poseFit // where the uncertainty at a given place comes from; nil where the reference was made by hand
+}
+
+// MMPerPX is the local scale in mm per px at a pixel, for things at height z (mm above the reference): the geometric
+// mean of the two directions.
+func (r Reference) MMPerPX(px, py, z float64) float64 { return r.Camera.mmPerPX(px, py, z) }
+
+// RelUAt is the relative standard uncertainty of short lengths seen near a pixel at height z, from the corners' noise,
+// the distortion and the camera's distance together. Without a fit it is RelU.
+func (r Reference) RelUAt(px, py, z float64) float64 {
+	if r.fit == nil {
+		return r.RelU
+	}
+	return r.fit.spread(func(c Camera) float64 { return math.Log(c.mmPerPX(px, py, z)) })
+}
+
+// UViewDeg is the standard uncertainty of the direction in which the camera stands from a world point, in degrees
+// (the worse of the two axes): rotation, distance and focal length together, and an allowance for an optical axis
+// off the picture's centre. Without a fit it is UTiltDeg.
+func (r Reference) UViewDeg(at Vec) float64 {
+	if r.fit == nil {
+		return r.UTiltDeg
+	}
+	view := r.Camera.ViewDirection(at)
+	u := r.fit.spread(func(c Camera) float64 { return c.ViewDirection(at).X })
+	v := r.fit.spread(func(c Camera) float64 { return c.ViewDirection(at).Y })
+	axis := centrePX * float64(max(r.fit.size[0], r.fit.size[1])) / r.Camera.F
+	return math.Hypot(math.Max(u, v)/view.Z, axis) * 180 / math.Pi
 }
 
 // Refusal is why no scale can be had, in words for the person with the camera. It is no fault of the program.

@@ -1,0 +1,177 @@
+package scale
+
+import "math"
+
+// cell numbers a corner of the board: i along one direction of the lattice, j along the other.
+type cell struct{ i, j int }
+
+// grid is a set of corners that form a lattice, with holes where corners are hidden.
+type grid map[cell]pt
+
+var steps = [4]cell{{1, 0}, {-1, 0}, {0, 1}, {0, -1}}
+
+// node is a corner while the lattice grows, with the local lattice vectors.
+type node struct {
+	cell
+	saddle int
+	u, v   pt
+}
+
+// grower grows lattices over saddles.
+type grower struct {
+	all     []saddle
+	buckets map[[2]int][]int
+	taken   []bool // belongs to a lattice found earlier
+}
+
+const bucketPX = 24
+
+func newGrower(all []saddle) *grower {
+	g := &grower{all: all, buckets: map[[2]int][]int{}, taken: make([]bool, len(all))}
+	for n, s := range all {
+		k := [2]int{int(s.at.x / bucketPX), int(s.at.y / bucketPX)}
+		g.buckets[k] = append(g.buckets[k], n)
+	}
+	return g
+}
+
+// grids gives the lattices of at least minCorners corners, largest first; the strongest saddles are tried as seeds.
+func (g *grower) grids() []grid {
+	var found []grid
+	tries := 0
+	for seed := range g.all {
+		if g.taken[seed] || tries > 400 {
+			continue
+		}
+		nodes, ok := g.start(seed)
+		if !ok {
+			continue
+		}
+		tries++
+		lattice := prune(g.grow(nodes))
+		if len(lattice) < minCorners {
+			continue
+		}
+		out := grid{}
+		for c, n := range lattice {
+			out[c] = g.all[n].at
+			g.taken[n] = true
+		}
+		found = append(found, out)
+	}
+	for i := 1; i < len(found); i++ { // few: insertion sort, stable
+		for j := i; j > 0 && len(found[j]) > len(found[j-1]); j-- {
+			found[j], found[j-1] = found[j-1], found[j]
+		}
+	}
+	return found
+}
+
+// start finds the seed's nearest neighbours along its two edges.
+func (g *grower) start(seed int) (node, bool) {
+	s := g.all[seed]
+	var vectors [2]pt
+	for k := range 2 {
+		best := math.Inf(1)
+		for n, o := range g.all {
+			d := o.at.sub(s.at)
+			length := d.norm()
+			if n == seed || length >= best || length < 1.5*ringRadius || g.taken[n] || !alternate(s, o) {
+				continue
+			}
+			angle := math.Atan2(d.y, d.x)
+			if between(angle, s.edges[k]) > 0.2 || math.Min(between(angle, o.edges[0]), between(angle, o.edges[1])) > 0.25 {
+				continue
+			}
+			best, vectors[k] = length, d
+		}
+		if math.IsInf(best, 1) {
+			return node{}, false
+		}
+	}
+	if !plausible(vectors[0], vectors[1]) {
+		return node{}, false
+	}
+	return node{saddle: seed, u: vectors[0], v: vectors[1]}, true
+}
+
+// alternate tells whether the bright fields of two saddles lie crosswise, as those of neighbours do.
+func alternate(a, b saddle) bool { return between(a.white, b.white) > math.Pi/4 }
+
+// plausible refuses cells that no board shows: sides very unlike, or an angle too far from square.
+func plausible(u, v pt) bool {
+	a, b := u.norm(), v.norm()
+	return a < 2.2*b && b < 2.2*a && math.Abs(u.cross(v)) > 0.6*a*b
+}
+
+// grow spreads from the seed along the local lattice vectors.
+func (g *grower) grow(seed node) map[cell]int {
+	at := map[cell]int{seed.cell: seed.saddle}
+	used := map[int]bool{seed.saddle: true}
+	queue := []node{seed}
+	for len(queue) > 0 {
+		n := queue[0]
+		queue = queue[1:]
+		for _, s := range steps {
+			to := cell{n.i + s.i, n.j + s.j}
+			if _, ok := at[to]; ok {
+				continue
+			}
+			move := n.u.mul(float64(s.i)).add(n.v.mul(float64(s.j)))
+			m := g.nearest(g.all[n.saddle], move)
+			if m < 0 || used[m] {
+				continue
+			}
+			next := node{cell: to, saddle: m, u: n.u, v: n.v}
+			moved := g.all[m].at.sub(g.all[n.saddle].at)
+			if s.i != 0 {
+				next.u = moved.mul(float64(s.i))
+			} else {
+				next.v = moved.mul(float64(s.j))
+			}
+			if !plausible(next.u, next.v) {
+				continue
+			}
+			at[to], used[m] = m, true
+			queue = append(queue, next)
+		}
+	}
+	return at
+}
+
+// nearest is the saddle next to the place that a lattice step leads to, -1 where none of the right kind is near.
+func (g *grower) nearest(from saddle, move pt) int {
+	to := from.at.add(move)
+	best, reach := -1, 0.22*move.norm()
+	span := int(reach/bucketPX) + 1
+	bx, by := int(to.x/bucketPX), int(to.y/bucketPX)
+	for y := by - span; y <= by+span; y++ {
+		for x := bx - span; x <= bx+span; x++ {
+			for _, n := range g.buckets[[2]int{x, y}] {
+				if d := g.all[n].at.dist(to); d < reach && !g.taken[n] && alternate(from, g.all[n]) {
+					best, reach = n, d
+				}
+			}
+		}
+	}
+	return best
+}
+
+// prune keeps the corners that belong to at least one whole square, and of these the largest connected set.
+func prune(at map[cell]int) map[cell]int {
+	keep := map[cell]int{}
+	for c := range at {
+		square := [4]cell{c, {c.i + 1, c.j}, {c.i, c.j + 1}, {c.i + 1, c.j + 1}}
+		whole := true
+		for _, s := range square {
+			_, ok := at[s]
+			whole = whole && ok
+		}
+		if whole {
+			for _, s := range square {
+				keep[s] = at[s]
+			}
+		}
+	}
+	return keep
+}

@@ -1,0 +1,362 @@
+package scale
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"crimprule/vision/record"
+)
+
+// Assumptions on a phone's camera, used as Gaussian priors. Common practice, no source; the board's own perspective
+// overrides them as soon as its tilt or its distance lets it.
+const (
+	priorDistanceMM = 190.  // where no focal length is known: small parts are photographed from 110 to 350 mm
+	priorLnDistance = 0.25  // standard deviation of the logarithm
+	priorLnFocal    = 0.05  // a focal length from metadata: rounded, and the picture may be cropped
+	priorK1         = 0.04  // radial distortion of a phone after its own correction
+	floorPX         = 0.03  // no corner is believed better than this, whatever the residuals say
+	centrePX        = 0.003 // the optical axis lies off the picture's centre by this share of the long side
+	rejectSigma     = 5.    // corners further off than this many robust deviations go
+	rejectFloorPX   = 0.15  // but none that is nearer than this
+)
+
+// parameters of the pose fit: small rotation about the camera's axes, direction and logarithm of the distance of the
+// board's middle, K1, logarithm of F.
+const (
+	pRotX = iota
+	pRotY
+	pRotZ
+	pX
+	pY
+	pLnZ
+	pK1
+	pLnF
+	params
+)
+
+type vector [params]float64
+
+// observation is a corner: its place on the board in mm and in the picture in px.
+type observation struct {
+	w Vec
+	p pt
+}
+
+// poseFit is a camera fitted to corners, with the covariance of its parameters.
+type poseFit struct {
+	cam     Camera
+	obs     []observation
+	focalPX float64 // from metadata, 0 unknown
+	sigma   float64 // px, standard deviation of one coordinate of a corner
+	cov     *mat.SymDense
+	cost    float64
+	size    [2]int
+	extent  [4]float64 // board's corners: lowest and highest x and y, mm
+	square  float64
+}
+
+// moved is the camera after a small change of the parameters.
+func (c Camera) moved(d vector) Camera {
+	rot := rotation(Vec{d[pRotX], d[pRotY], d[pRotZ]})
+	out := c
+	for i := range 3 {
+		for j := range 3 {
+			out.R[i][j] = rot[i][0]*c.R[0][j] + rot[i][1]*c.R[1][j] + rot[i][2]*c.R[2][j]
+		}
+	}
+	z := c.T.Z * math.Exp(d[pLnZ])
+	out.T = Vec{z * (c.T.X/c.T.Z + d[pX]), z * (c.T.Y/c.T.Z + d[pY]), z}
+	out.K1 += d[pK1]
+	out.F *= math.Exp(d[pLnF])
+	return out
+}
+
+// rotation is Rodrigues' formula.
+func rotation(v Vec) [3][3]float64 {
+	a := math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z)
+	s, c := 1-a*a/6, 0.5-a*a/24 // sin(a)/a and (1-cos(a))/a² near 0
+	if a > 1e-4 {
+		s, c = math.Sin(a)/a, (1-math.Cos(a))/(a*a)
+	}
+	k := [3][3]float64{{0, -v.Z, v.Y}, {v.Z, 0, -v.X}, {-v.Y, v.X, 0}}
+	var r [3][3]float64
+	for i := range 3 {
+		for j := range 3 {
+			kk := k[i][0]*k[0][j] + k[i][1]*k[1][j] + k[i][2]*k[2][j]
+			r[i][j] = s*k[i][j] + c*kk
+		}
+		r[i][i]++
+	}
+	return r
+}
+
+// residuals are the corners' distances from the model over sigma, then the priors'.
+func (f *poseFit) residuals(c Camera, out []float64) {
+	for i, o := range f.obs {
+		x, y := c.Project(o.w)
+		out[2*i], out[2*i+1] = (x-o.p.x)/f.sigma, (y-o.p.y)/f.sigma
+	}
+	n := 2 * len(f.obs)
+	out[n] = c.K1 / priorK1
+	if f.focalPX > 0 {
+		out[n+1] = math.Log(c.F/f.focalPX) / priorLnFocal
+	} else {
+		out[n+1] = math.Log(math.Max(c.Position().Z, 1e-3)/priorDistanceMM) / priorLnDistance
+	}
+}
+
+func sumSquares(v []float64) float64 {
+	s := 0.
+	for _, x := range v {
+		s += x * x
+	}
+	return s
+}
+
+// normal gives JᵀJ and Jᵀr at a camera, by central differences.
+func (f *poseFit) normal(c Camera, r []float64) (*mat.SymDense, *mat.VecDense) {
+	const h = 1e-6
+	n := len(r)
+	var jac [params][]float64
+	low := make([]float64, n)
+	for k := range params {
+		jac[k] = make([]float64, n)
+		var d vector
+		d[k] = h
+		f.residuals(c.moved(d), jac[k])
+		d[k] = -h
+		f.residuals(c.moved(d), low)
+		for i := range low {
+			jac[k][i] = (jac[k][i] - low[i]) / (2 * h)
+		}
+	}
+	a, b := mat.NewSymDense(params, nil), mat.NewVecDense(params, nil)
+	for k := range params {
+		for l := k; l < params; l++ {
+			s := 0.
+			for i := range n {
+				s += jac[k][i] * jac[l][i]
+			}
+			a.SetSym(k, l, s)
+		}
+		s := 0.
+		for i := range n {
+			s += jac[k][i] * r[i]
+		}
+		b.SetVec(k, s)
+	}
+	return a, b
+}
+
+// minimise runs Levenberg and Marquardt from the fit's camera.
+func (f *poseFit) minimise() {
+	r := make([]float64, 2*len(f.obs)+2)
+	try := make([]float64, len(r))
+	f.residuals(f.cam, r)
+	f.cost = sumSquares(r)
+	lambda := 1e-3
+	for range 60 {
+		a, b := f.normal(f.cam, r)
+		before := f.cost
+		for range 8 {
+			damped := mat.NewSymDense(params, nil)
+			damped.CopySym(a)
+			for k := range params {
+				damped.SetSym(k, k, a.At(k, k)*(1+lambda))
+			}
+			var ch mat.Cholesky
+			var step mat.VecDense
+			if !ch.Factorize(damped) || ch.SolveVecTo(&step, b) != nil {
+				lambda *= 10
+				continue
+			}
+			var d vector
+			for k := range d {
+				d[k] = -step.AtVec(k)
+			}
+			c := f.cam.moved(d)
+			f.residuals(c, try)
+			if cost := sumSquares(try); cost < f.cost {
+				f.cam, f.cost = c, cost
+				r, try = try, r
+				lambda = math.Max(lambda/10, 1e-9)
+				break
+			}
+			lambda *= 10
+		}
+		if before-f.cost < 1e-7*f.cost {
+			return
+		}
+	}
+}
+
+// fitCamera fits the camera to the board's corners, rejecting those that lie off.
+func fitCamera(board grid, squareMM, focalPX float64, cols, rows int) (*poseFit, error) {
+	low, high := board.bounds()
+	mid := Vec{float64(low.i+high.i) / 2, float64(low.j+high.j) / 2, 0}
+	f := &poseFit{focalPX: focalPX, sigma: 0.1, size: [2]int{cols, rows}, square: squareMM}
+	for _, c := range board.cells() {
+		w := Vec{(float64(c.i) - mid.X) * squareMM, (float64(c.j) - mid.Y) * squareMM, 0}
+		f.obs = append(f.obs, observation{w, board[c]})
+	}
+	f.extent = [4]float64{(float64(low.i) - mid.X) * squareMM, (float64(low.j) - mid.Y) * squareMM,
+		(float64(high.i) - mid.X) * squareMM, (float64(high.j) - mid.Y) * squareMM}
+	if err := f.solve(board.medianSpacing() / squareMM); err != nil {
+		return nil, err
+	}
+	for range 4 {
+		before := len(f.obs)
+		f.reject()
+		f.estimateSigma()
+		f.minimise()
+		if len(f.obs) == before {
+			break
+		}
+	}
+	if len(f.obs) < minCorners {
+		return nil, Refusal{"the chessboard's corners do not fit one flat board: lay it flat, uncovered, and take it sharp"}
+	}
+	f.estimateSigma()
+	return f, f.covariance()
+}
+
+// solve starts the fit from several focal lengths, since the problem has more than one valley, and keeps the best.
+func (f *poseFit) solve(pxPerMM float64) error {
+	starts := []float64{pxPerMM * 110, pxPerMM * 190, pxPerMM * 300, 0.75 * float64(max(f.size[0], f.size[1]))}
+	if f.focalPX > 0 {
+		starts = append([]float64{f.focalPX}, starts...)
+	}
+	h, err := homography(f.obs)
+	if err != nil {
+		return err
+	}
+	best := *f
+	best.cost = math.Inf(1)
+	for _, focal := range starts {
+		cam, ok := cameraFrom(h, focal, f.size)
+		if !ok {
+			continue
+		}
+		try := *f
+		try.cam = cam
+		try.minimise()
+		if try.cost < best.cost {
+			best = try
+		}
+	}
+	if math.IsInf(best.cost, 1) {
+		return errors.New("chessboard: no camera fits the board's corners")
+	}
+	*f = best
+	return nil
+}
+
+// distances are the corners' distances from the model, in px.
+func (f *poseFit) distances() []float64 {
+	out := make([]float64, len(f.obs))
+	for i, o := range f.obs {
+		x, y := f.cam.Project(o.w)
+		out[i] = math.Hypot(x-o.p.x, y-o.p.y)
+	}
+	return out
+}
+
+// reject drops corners that lie off by more than a robust measure of the others.
+func (f *poseFit) reject() {
+	d := f.distances()
+	sorted := slices.Clone(d)
+	slices.Sort(sorted)
+	limit := math.Max(rejectFloorPX, rejectSigma*sorted[len(sorted)/2]/1.1774) // the median of a Rayleigh distribution is 1.1774 sigma
+	kept := f.obs[:0:0]
+	for i, o := range f.obs {
+		if d[i] <= limit {
+			kept = append(kept, o)
+		}
+	}
+	f.obs = kept
+}
+
+func (f *poseFit) estimateSigma() {
+	d := f.distances()
+	free := math.Max(float64(2*len(d)-params), 1)
+	f.sigma = math.Max(floorPX, math.Sqrt(sumSquares(d)/free))
+}
+
+func (f *poseFit) covariance() error {
+	r := make([]float64, 2*len(f.obs)+2)
+	f.residuals(f.cam, r)
+	a, _ := f.normal(f.cam, r)
+	var ch mat.Cholesky
+	if !ch.Factorize(a) {
+		return errors.New("chessboard: the camera's place is not determined by the corners")
+	}
+	f.cov = mat.NewSymDense(params, nil)
+	return ch.InverseTo(f.cov)
+}
+
+// spread propagates the parameters' covariance to a quantity of the camera and gives its standard uncertainty.
+func (f *poseFit) spread(of func(Camera) float64) float64 {
+	const h = 1e-5
+	g := mat.NewVecDense(params, nil)
+	for k := range params {
+		var d vector
+		d[k] = h
+		high := of(f.cam.moved(d))
+		d[k] = -h
+		g.SetVec(k, (high-of(f.cam.moved(d)))/(2*h))
+	}
+	return math.Sqrt(math.Max(0, mat.Inner(g, f.cov, g)))
+}
+
+// reference turns the fit into what the rest of the program uses.
+func (f *poseFit) reference() Reference {
+	d := f.distances()
+	ref := Reference{Kind: "chessboard", Camera: f.cam, ResidualPX: math.Sqrt(sumSquares(d) / float64(len(d))), fit: f}
+	ref.RelUDistance = f.spread(func(c Camera) float64 { return math.Log(c.Position().Z) })
+	ref.UTiltDeg = ref.UViewDeg(Vec{})
+	ref.RelU = f.lengthSpread()
+	ref.FocalSource = f.focalSource()
+	for _, o := range f.obs {
+		ref.Points = append(ref.Points, o.p.point())
+	}
+	rim := f.square * (1 + quietSquares)
+	x0, y0, x1, y1 := f.extent[0]-rim, f.extent[1]-rim, f.extent[2]+rim, f.extent[3]+rim
+	for _, w := range []Vec{{x0, y0, 0}, {x1, y0, 0}, {x1, y1, 0}, {x0, y1, 0}} {
+		x, y := f.cam.Project(w)
+		ref.Outline = append(ref.Outline, record.Point{X: x, Y: y})
+	}
+	return ref
+}
+
+// lengthSpread is the root mean square of the relative uncertainty of short lengths in the plane, over the picture.
+func (f *poseFit) lengthSpread() float64 {
+	sum, n := 0., 0
+	for i := 1; i <= 3; i++ {
+		for j := 1; j <= 3; j++ {
+			u := f.spread(func(c Camera) float64 {
+				return math.Log(c.mmPerPX(float64(f.size[0]*i)/4, float64(f.size[1]*j)/4, 0))
+			})
+			sum, n = sum+u*u, n+1
+		}
+	}
+	return math.Sqrt(sum / float64(n))
+}
+
+// focalSource tells in words what decided the focal length: the board's perspective or the assumption.
+func (f *poseFit) focalSource() string {
+	u, prior, name := f.spread(func(c Camera) float64 { return math.Log(c.F) }), priorLnFocal, "the picture's metadata"
+	if f.focalPX <= 0 {
+		u, prior = f.spread(func(c Camera) float64 { return math.Log(c.Position().Z) }), priorLnDistance
+		name = "an assumed distance of 110 to 350 mm"
+	}
+	switch {
+	case u < prior/3:
+		return "the chessboard's perspective"
+	case u < 0.8*prior:
+		return "the chessboard's perspective together with " + name
+	}
+	return name
+}

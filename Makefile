@@ -1,0 +1,39 @@
+# The commands of this project. `make demo` and `make test` set up a bare Debian 12 or Ubuntu 24.04 by themselves.
+
+# Link OpenCV without its window and video libraries: the program then starts in half the time (scripts/pkgconfig).
+# A plain `go build ./cmd/crimprule` works as well.
+export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig
+export CGO_LDFLAGS := -O2 -g -Wl,--gc-sections
+
+PACKAGES := ./...
+
+.PHONY: help demo test build bench lint fmt
+
+help: ## list the commands
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+demo: build ## build, then measure and judge the demo pictures in samples/
+	scripts/demo.sh
+
+build: ## leave the program at ./crimprule
+	scripts/setup.sh build
+	go build -trimpath -o crimprule ./cmd/crimprule
+
+test: ## set up, vet, check the format, lint, and run all tests
+	scripts/setup.sh test
+	go vet $(PACKAGES)
+	@unformatted=$$(gofmt -l cmd internal vision) && test -z "$$unformatted" || \
+		{ echo "not formatted (call make fmt):"; echo "$$unformatted"; exit 1; }
+	bin/golangci-lint run $(PACKAGES)
+	go test -p 2 $(PACKAGES)
+
+lint: ## only the linter
+	scripts/setup.sh lint
+	bin/golangci-lint run $(PACKAGES)
+
+fmt: ## format all Go files
+	gofmt -w cmd internal vision
+
+bench: ## run the benchmarks, without the tests
+	scripts/setup.sh build
+	go test -p 1 -run '^$$' -bench . -benchmem $(PACKAGES)

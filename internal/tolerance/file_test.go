@@ -1,0 +1,164 @@
+package tolerance
+
+import (
+	"errors"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"crimprule/vision/record"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+func ptr(v float64) *float64 { return &v }
+
+func TestParse(t *testing.T) {
+	text := "\ufeffname: canopy\r\nview: seam\r\nconfidence: 0.9\r\npart:\r\n  wire: 4 mm2 tinned\r\n  contact: pin 7\r\n" +
+		"  conductor_area: 3.96 mm²\r\n  nominal_area: 4mm2\r\n  strand_count: 56\r\n  strand_diameter: 300 um\r\n" +
+		"  insulation_diameter: 5.9 mm\r\n  sheet_thickness: 0.7 mm\r\nlimits:\r\n" +
+		"  stray_count: {max: 0}\r\n  insulation_gap_max:\r\n    min: -250 µm\r\n    max: 1 mm\r\n    aim: 0.5 mm\r\n    weight: 2\r\n" +
+		"    note: |\r\n      two lines\r\n      of text\r\n  bend: {max: 3°}\r\n"
+	file, err := Parse("a.yaml", []byte(text))
+	require.NoError(t, err)
+	assert.Equal(t, File{
+		Name: "canopy", View: record.Seam, Confidence: 0.9,
+		Part: Part{
+			Wire: "4 mm2 tinned", Contact: "pin 7", ConductorArea: 3.96, NominalArea: 4, StrandCount: 56,
+			StrandDiameter: 0.3, InsulationDiameter: 5.9, SheetThickness: 0.7,
+		},
+		Limits: []Limit{
+			{Key: record.StrayCount, Max: ptr(0), Weight: 1},
+			{Key: record.InsulationGapMax, Min: ptr(-0.25), Max: ptr(1), Aim: ptr(0.5), Weight: 2, Note: "two lines\nof text"},
+			{Key: record.Bend, Max: ptr(3), Weight: 1},
+		},
+	}, file)
+	assert.Equal(t, record.Declared{
+		ConductorArea: 3.96, StrandCount: 56, StrandDiameter: 0.3, InsulationDiameter: 5.9, SheetThickness: 0.7,
+	}, file.Declared())
+}
+
+func TestParseNeedsNoMoreThanOneLimit(t *testing.T) {
+	file, err := Parse("a.yaml", []byte("limits: {symmetry: {min: 0.9}}"))
+	require.NoError(t, err)
+	assert.Equal(t, DefaultConfidence, file.Confidence)
+	assert.Equal(t, record.Declared{}, file.Declared())
+}
+
+func TestExampleParses(t *testing.T) {
+	file, err := Parse("example.yaml", []byte(Example()))
+	require.NoError(t, err)
+	assert.NotEmpty(t, file.Name)
+	assert.Contains(t, Example(), "ALL LIMITS BELOW ARE EXAMPLES")
+	for _, limit := range file.Limits {
+		assert.Contains(t, limit.Note, "example: ", "%s says that its limit is an example", limit.Key)
+		assert.Contains(t, limit.Note, "no source", "%s says where its limit is from", limit.Key)
+	}
+}
+
+// TestWrongFiles compares everything that a person reads with golden files; -update writes them anew.
+func TestWrongFiles(t *testing.T) {
+	paths, err := filepath.Glob("testdata/wrong/*.yaml")
+	require.NoError(t, err)
+	require.NotEmpty(t, paths)
+	for _, path := range paths {
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			data, err := os.ReadFile(path)
+			require.NoError(t, err)
+			_, err = Parse(filepath.Base(path), data)
+			var told *Error
+			require.ErrorAs(t, err, &told)
+			golden := strings.TrimSuffix(path, ".yaml") + ".golden"
+			if *update {
+				require.NoError(t, os.WriteFile(golden, []byte(err.Error()+"\n"), 0o644))
+			}
+			want, readErr := os.ReadFile(golden)
+			require.NoError(t, readErr)
+			assert.Equal(t, string(want), err.Error()+"\n")
+			for _, p := range told.Problems {
+				assert.NotEmpty(t, p.Hint, "every problem says what to do: %s", p.Message)
+			}
+		})
+	}
+}
+
+func TestParseRefusesWhatIsNoTolerancesFile(t *testing.T) {
+	for name, data := range map[string]string{
+		"too large": "limits: {}\n" + strings.Repeat("# x\n", maxBytes/4),
+		"nested":    strings.Repeat("[", maxBraces+1),
+		"nul":       "limits:\x00",
+		"terminal":  "\x1b[2Jlimits: 1",
+	} {
+		_, err := Parse("a.yaml", []byte(data))
+		var told *Error
+		require.ErrorAs(t, err, &told, name)
+		assert.Equal(t, "a.yaml", told.Problems[0].Place.File, name)
+		assert.NotContains(t, err.Error(), "\x1b", "nothing in the file may steer the terminal")
+	}
+}
+
+func TestLoad(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "ok.yaml")
+	require.NoError(t, os.WriteFile(path, []byte(Example()), 0o600))
+	_, err := Load(path)
+	require.NoError(t, err)
+
+	_, err = Load(filepath.Join(folder, "none.yaml"))
+	assert.ErrorContains(t, err, "none.yaml")
+	assert.ErrorContains(t, err, "does not exist: check the path")
+	_, err = Load(folder)
+	assert.ErrorContains(t, err, "is a folder: name the file in it")
+}
+
+// TestProblemsPointAtTheirLine: wherever a wrong unit stands, its line, column and caret do.
+func TestProblemsPointAtTheirLine(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		above := rapid.IntRange(0, 30).Draw(t, "comment lines above")
+		indent := rapid.IntRange(1, 12).Draw(t, "indent")
+		text := strings.Repeat("# ö\n", above) + "limits:\n" + strings.Repeat(" ", indent) + "bend: {max: 3 stone}\n"
+		_, err := Parse("a.yaml", []byte(text))
+		var told *Error
+		if !errors.As(err, &told) {
+			t.Fatalf("no *Error: %v", err)
+		}
+		p := told.Problems[0]
+		if p.Place.Line != above+2 || p.Place.Column != indent+13 {
+			t.Fatalf("told line %d column %d for\n%s", p.Place.Line, p.Place.Column, text)
+		}
+		lines := strings.Split(p.String(), "\n")
+		if got := lines[1][strings.Index(lines[2], "^"):]; got != "3 stone}" {
+			t.Fatalf("the caret stands under %q", got)
+		}
+	})
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add([]byte(Example()))
+	paths, _ := filepath.Glob("testdata/wrong/*.yaml")
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		require.NoError(f, err)
+		f.Add(data)
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		file, err := Parse("fuzz.yaml", data)
+		if err != nil {
+			var told *Error
+			require.ErrorAs(t, err, &told)
+			require.NotEmpty(t, err.Error())
+			return
+		}
+		require.NotEmpty(t, file.Limits)
+		require.True(t, file.Confidence > 0.5 && file.Confidence < 1)
+		for _, limit := range file.Limits {
+			require.True(t, limit.Key.Known() && limit.Weight > 0 && (limit.Min != nil || limit.Max != nil))
+		}
+	})
+}

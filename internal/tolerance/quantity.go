@@ -1,0 +1,117 @@
+package tolerance
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// fault is what is wrong with a piece of text, and what to do.
+type fault struct{ message, hint string }
+
+// dimension is a kind of quantity: the units in which it may be written, each as a multiple of the first.
+type dimension struct {
+	name    string
+	units   []unit
+	example string
+}
+
+type unit struct {
+	name   string
+	factor float64
+}
+
+// The micro sign exists twice in Unicode (U+00B5 and U+03BC); keyboards give either.
+var (
+	length = dimension{"a length", []unit{{"mm", 1}, {"um", 1e-3}, {"µm", 1e-3}, {"μm", 1e-3}}, "0.3 mm"}
+	area   = dimension{"an area", []unit{{"mm2", 1}, {"mm²", 1}}, "4 mm2"}
+	angle  = dimension{"an angle", []unit{{"deg", 1}, {"°", 1}}, "3 deg"}
+	pure   = dimension{"a pure number", []unit{{"", 1}}, "0.9"}
+	count  = dimension{"a count", []unit{{"", 1}}, "56"}
+	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 1}, {"um/px", 1e-3}, {"µm/px", 1e-3}, {"μm/px", 1e-3}}, "2.05um/px"}
+)
+
+// spelt is a number as it may be written, then whatever follows it as the unit.
+var spelt = regexp.MustCompile(`^([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(.*)$`)
+
+// commaNumber is a number with a decimal comma, the likeliest slip in half of Europe.
+var commaNumber = regexp.MustCompile(`^[+-]?[0-9]+,[0-9]+`)
+
+// parse reads a number with its unit and returns it in the first unit of the dimension.
+func (d dimension) parse(text string) (float64, *fault) {
+	text = strings.TrimSpace(text)
+	if comma := commaNumber.FindString(text); comma != "" {
+		point := strings.Replace(text, ",", ".", 1)
+		return 0, &fault{fmt.Sprintf("%q has a decimal comma", text), "write a decimal point: " + point}
+	}
+	parts := spelt.FindStringSubmatch(text)
+	if parts == nil {
+		return 0, &fault{fmt.Sprintf("%q is no number", text), "write " + d.name + ", such as " + d.example}
+	}
+	value, err := strconv.ParseFloat(parts[1], 64)
+	if err != nil || math.IsInf(value, 0) {
+		return 0, &fault{fmt.Sprintf("%q is larger than any number that can be used here", text), "write " + d.name + ", such as " + d.example}
+	}
+	for _, u := range d.units {
+		if parts[2] == u.name {
+			return value * u.factor, nil
+		}
+	}
+	return 0, d.wrongUnit(parts[1], parts[2])
+}
+
+func (d dimension) wrongUnit(number, written string) *fault {
+	want := d.units[0].name
+	switch {
+	case written == "":
+		return &fault{fmt.Sprintf("%q lacks its unit", number), fmt.Sprintf("%s is written with its unit: %s %s", d.name, number, want)}
+	case want == "" && written == "%":
+		return &fault{fmt.Sprintf("%q is a percentage", number+" "+written), "write the ratio itself: 0.9 for 90 %"}
+	case want == "":
+		return &fault{fmt.Sprintf("unit %q does not belong here", written), d.name + " is written without a unit: " + number}
+	}
+	names := []string{}
+	for _, u := range d.units {
+		names = append(names, u.name)
+	}
+	return &fault{
+		fmt.Sprintf("%q is no unit of %s", written, d.name),
+		fmt.Sprintf("write %s in one of: %s", d.name, strings.Join(names, ", ")),
+	}
+}
+
+// span is a range of possible values, ends included.
+type span struct {
+	dim       dimension
+	low, high float64
+	whole     bool
+}
+
+// parse reads a quantity that must lie in the span.
+func (s span) parse(text string) (float64, *fault) {
+	value, f := s.dim.parse(text)
+	switch {
+	case f != nil:
+		return 0, f
+	case value < s.low || value > s.high:
+		return 0, &fault{fmt.Sprintf("%q is impossible here", strings.TrimSpace(text)), "it must lie " + s.String()}
+	case s.whole && value != math.Trunc(value):
+		return 0, &fault{fmt.Sprintf("%q is no whole number", strings.TrimSpace(text)), "counts are whole: write 0, 1, 2 ..."}
+	}
+	return value, nil
+}
+
+// String says the span in words, with its unit.
+func (s span) String() string {
+	return fmt.Sprintf("between %s and %s", short(s.low), inUnit(s.high, s.dim))
+}
+
+// inUnit prints a value in the first unit of its dimension.
+func inUnit(v float64, d dimension) string {
+	return strings.TrimSpace(short(v) + " " + d.units[0].name)
+}
+
+// short prints a number with as few digits as tell it.
+func short(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

@@ -83,7 +83,7 @@ func findBoards(grey gocv.Mat) ([]grid, error) {
 		most = max(most, len(saddles))
 		var boards []grid
 		for _, g := range newGrower(saddles).grids() {
-			if g = g.enlarged(shrink).refined(pic); len(g) >= minCorners && g.spans() {
+			if g = g.enlarged(shrink).refined(pic).smooth().sharpened(pic); len(g) >= minCorners && g.spans() {
 				boards = append(boards, g)
 			}
 		}

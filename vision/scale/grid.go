@@ -24,7 +24,10 @@ type grower struct {
 	taken   []bool // belongs to a lattice found earlier
 }
 
-const bucketPX = 24
+const (
+	bucketPX = 24
+	maxSeeds = 300 // a board's corners are among the strongest saddles
+)
 
 func newGrower(all []saddle) *grower {
 	g := &grower{all: all, buckets: map[[2]int][]int{}, taken: make([]bool, len(all))}
@@ -35,36 +38,49 @@ func newGrower(all []saddle) *grower {
 	return g
 }
 
-// grids gives the lattices of at least minCorners corners, largest first; the strongest saddles are tried as seeds.
+// grids gives the lattices of at least minCorners corners, largest first, no two sharing a corner.
 func (g *grower) grids() []grid {
 	var found []grid
-	tries := 0
-	for seed := range g.all {
-		if g.taken[seed] || tries > 400 {
-			continue
-		}
-		nodes, ok := g.start(seed)
-		if !ok {
-			continue
-		}
-		tries++
-		lattice := prune(g.grow(nodes))
-		if len(lattice) < minCorners {
-			continue
+	for {
+		best := g.largest()
+		if len(best) < minCorners {
+			return found
 		}
 		out := grid{}
-		for c, n := range lattice {
+		for c, n := range best {
 			out[c] = g.all[n].at
 			g.taken[n] = true
 		}
 		found = append(found, out)
 	}
-	for i := 1; i < len(found); i++ { // few: insertion sort, stable
-		for j := i; j > 0 && len(found[j]) > len(found[j-1]); j-- {
-			found[j], found[j-1] = found[j-1], found[j]
+}
+
+// largest grows from the strongest saddles that are free and gives the largest lattice.
+func (g *grower) largest() map[cell]int {
+	var best map[cell]int
+	seen := make([]bool, len(g.all))
+	tries := 0
+	for seed := range g.all {
+		if g.taken[seed] || seen[seed] || tries >= maxSeeds {
+			continue
+		}
+		first, ok := g.start(seed)
+		if !ok {
+			continue
+		}
+		tries++
+		lattice := prune(g.grow(first))
+		if len(lattice) < minCorners {
+			continue
+		}
+		for _, n := range lattice {
+			seen[n] = true
+		}
+		if len(lattice) > len(best) {
+			best = lattice
 		}
 	}
-	return found
+	return best
 }
 
 // start finds the seed's nearest neighbours along its two edges.
@@ -79,8 +95,7 @@ func (g *grower) start(seed int) (node, bool) {
 			if n == seed || length >= best || length < 1.5*ringRadius || g.taken[n] || !alternate(s, o) {
 				continue
 			}
-			angle := math.Atan2(d.y, d.x)
-			if between(angle, s.edges[k]) > 0.2 || math.Min(between(angle, o.edges[0]), between(angle, o.edges[1])) > 0.25 {
+			if between(math.Atan2(d.y, d.x), s.edges[k]) > 0.2 || !along(s, o) {
 				continue
 			}
 			best, vectors[k] = length, d
@@ -97,6 +112,14 @@ func (g *grower) start(seed int) (node, bool) {
 
 // alternate tells whether the bright fields of two saddles lie crosswise, as those of neighbours do.
 func alternate(a, b saddle) bool { return between(a.white, b.white) > math.Pi/4 }
+
+// along tells whether the line from one saddle to the other runs along an edge of both.
+func along(a, b saddle) bool {
+	const most = 0.3 // radians
+	angle := math.Atan2(b.at.y-a.at.y, b.at.x-a.at.x)
+	off := func(s saddle) float64 { return math.Min(between(angle, s.edges[0]), between(angle, s.edges[1])) }
+	return off(a) < most && off(b) < most
+}
 
 // plausible refuses cells that no board shows: sides very unlike, or an angle too far from square.
 func plausible(u, v pt) bool {
@@ -118,6 +141,9 @@ func (g *grower) grow(seed node) map[cell]int {
 				continue
 			}
 			move := n.u.mul(float64(s.i)).add(n.v.mul(float64(s.j)))
+			if back, ok := at[cell{n.i - s.i, n.j - s.j}]; ok { // the newest knowledge of this step, here
+				move = g.all[n.saddle].at.sub(g.all[back].at)
+			}
 			m := g.nearest(g.all[n.saddle], move)
 			if m < 0 || used[m] {
 				continue
@@ -142,13 +168,13 @@ func (g *grower) grow(seed node) map[cell]int {
 // nearest is the saddle next to the place that a lattice step leads to, -1 where none of the right kind is near.
 func (g *grower) nearest(from saddle, move pt) int {
 	to := from.at.add(move)
-	best, reach := -1, 0.22*move.norm()
+	best, reach := -1, 0.25*move.norm()
 	span := int(reach/bucketPX) + 1
 	bx, by := int(to.x/bucketPX), int(to.y/bucketPX)
 	for y := by - span; y <= by+span; y++ {
 		for x := bx - span; x <= bx+span; x++ {
 			for _, n := range g.buckets[[2]int{x, y}] {
-				if d := g.all[n].at.dist(to); d < reach && !g.taken[n] && alternate(from, g.all[n]) {
+				if d := g.all[n].at.dist(to); d < reach && !g.taken[n] && alternate(from, g.all[n]) && along(from, g.all[n]) {
 					best, reach = n, d
 				}
 			}
@@ -157,7 +183,7 @@ func (g *grower) nearest(from saddle, move pt) int {
 	return best
 }
 
-// prune keeps the corners that belong to at least one whole square, and of these the largest connected set.
+// prune keeps the corners that belong to at least one whole square, which a chance chain of saddles seldom does.
 func prune(at map[cell]int) map[cell]int {
 	keep := map[cell]int{}
 	for c := range at {
@@ -174,4 +200,39 @@ func prune(at map[cell]int) map[cell]int {
 		}
 	}
 	return keep
+}
+
+// rough is the largest step that a corner at the rim may lie off the run of the three corners before it, as a share of
+// the lattice's spacing there. Perspective and distortion change steps evenly; a chance saddle beside the board does not.
+const rough = 0.08
+
+// smooth takes away corners at the rim that break the even run of their row or column.
+func (g grid) smooth() grid {
+	for {
+		var bad []cell
+		for c, p := range g {
+			for _, s := range steps {
+				if _, inner := g[cell{c.i - s.i, c.j - s.j}]; inner {
+					continue // not the end of a run
+				}
+				a, ok1 := g[cell{c.i + s.i, c.j + s.j}]
+				b, ok2 := g[cell{c.i + 2*s.i, c.j + 2*s.j}]
+				d, ok3 := g[cell{c.i + 3*s.i, c.j + 3*s.j}]
+				if !ok1 || !ok2 || !ok3 {
+					continue
+				}
+				expected := a.mul(3).sub(b.mul(3)).add(d)
+				if p.dist(expected) > rough*a.dist(b) {
+					bad = append(bad, c)
+					break
+				}
+			}
+		}
+		if len(bad) == 0 {
+			return g
+		}
+		for _, c := range bad {
+			delete(g, c)
+		}
+	}
 }

@@ -17,7 +17,8 @@ const (
 	priorLnDistance = 0.25  // standard deviation of the logarithm
 	priorLnFocal    = 0.05  // a focal length from metadata: rounded, and the picture may be cropped
 	priorK1         = 0.04  // radial distortion of a phone after its own correction
-	floorPX         = 0.03  // no corner is believed better than this, whatever the residuals say
+	floorPX         = 0.05  // no corner is believed better than this: errors of neighbours are alike, so residuals look too good
+	flatnessMM      = 0.05  // the sheet is not flatter than this under the part and under the board
 	centrePX        = 0.003 // the optical axis lies off the picture's centre by this share of the long side
 	rejectSigma     = 5.    // corners further off than this many robust deviations go
 	rejectFloorPX   = 0.15  // but none that is nearer than this
@@ -336,13 +337,17 @@ func (f *poseFit) lengthSpread() float64 {
 	sum, n := 0., 0
 	for i := 1; i <= 3; i++ {
 		for j := 1; j <= 3; j++ {
-			u := f.spread(func(c Camera) float64 {
-				return math.Log(c.mmPerPX(float64(f.size[0]*i)/4, float64(f.size[1]*j)/4, 0))
-			})
+			u := f.scaleSpread(float64(f.size[0]*i)/4, float64(f.size[1]*j)/4, 0)
 			sum, n = sum+u*u, n+1
 		}
 	}
 	return math.Sqrt(sum / float64(n))
+}
+
+// scaleSpread is the relative standard uncertainty of the local scale at a pixel, for things at height z.
+func (f *poseFit) scaleSpread(px, py, z float64) float64 {
+	u := f.spread(func(c Camera) float64 { return math.Log(c.mmPerPX(px, py, z)) })
+	return math.Hypot(u, flatnessMM/f.cam.Position().Z)
 }
 
 // focalSource tells in words what decided the focal length: the board's perspective or the assumption.

@@ -54,9 +54,7 @@ type refiner struct {
 	weight []float64
 }
 
-func newRefiner(pic plane8, spacing float64) *refiner {
-	half := int(0.36 * spacing)
-	half = min(max(half, minHalf), maxHalf)
+func newRefiner(pic plane8, half int) *refiner {
 	n := 2*half + 3
 	r := &refiner{pic: pic, half: half, patch: make([]float64, n*n), weight: make([]float64, 2*half+1)}
 	for i := range r.weight {
@@ -136,14 +134,17 @@ func (g grid) refined(pic plane8) grid {
 		if math.IsInf(spacing, 1) {
 			continue
 		}
-		half := int(0.36 * spacing)
-		r := refiners[half]
-		if r == nil {
-			r = newRefiner(pic, spacing)
-			refiners[half] = r
-		}
-		if p, ok := r.refine(g[c], math.Max(2, 0.15*spacing)); ok {
-			out[c] = p
+		for _, share := range []float64{0.36, 0.18} { // the outer squares may be cut: then a smaller window still serves
+			half := min(max(int(share*spacing), minHalf), maxHalf)
+			r := refiners[half]
+			if r == nil {
+				r = newRefiner(pic, half)
+				refiners[half] = r
+			}
+			if p, ok := r.refine(g[c], math.Max(2, 0.15*spacing)); ok {
+				out[c] = p
+				break
+			}
 		}
 	}
 	return out

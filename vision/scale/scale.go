@@ -44,7 +44,7 @@ func (r Reference) RelUAt(px, py, z float64) float64 {
 	if r.fit == nil {
 		return r.RelU
 	}
-	return r.fit.spread(func(c Camera) float64 { return math.Log(c.mmPerPX(px, py, z)) })
+	return r.fit.scaleSpread(px, py, z)
 }
 
 // UViewDeg is the standard uncertainty of the direction in which the camera stands from a world point, in degrees

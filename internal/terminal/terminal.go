@@ -128,3 +128,6 @@ func padded(text string, width int, right bool) string {
 	}
 	return text + fill
 }
+
+// Hint says on standard error, below a complaint, where to read on.
+func (t *Terminal) Hint(text string) { _, _ = fmt.Fprintf(t.err, "  %s\n", text) }

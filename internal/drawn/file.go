@@ -1,0 +1,78 @@
+package drawn
+
+import (
+	"encoding/json"
+	"fmt"
+	"image/jpeg"
+	"os"
+	"path/filepath"
+
+	"crimprule/vision/record"
+)
+
+// truthFile is the form of a truth file beside a picture.
+type truthFile struct {
+	Image        string                 `json:"image"`
+	View         record.View            `json:"view"`
+	ScaleOption  string                 `json:"scale_option"`
+	Declared     declared               `json:"declared"`
+	Truth        map[record.Key]float64 `json:"truth"`
+	ExpectRetake *string                `json:"expect_retake"`
+	Defects      []string               `json:"defects"`
+	Conditions   map[string]any         `json:"conditions"`
+	Aid          Aid                    `json:"aid"`
+}
+
+type declared struct {
+	ConductorArea      float64 `json:"conductor_area_mm2"`
+	StrandCount        float64 `json:"strand_count"`
+	StrandDiameter     float64 `json:"strand_diameter"`
+	InsulationDiameter float64 `json:"insulation_diameter"`
+	SheetThickness     float64 `json:"sheet_thickness"`
+}
+
+// Write renders the scene into picture (a JPEG) and writes its truth into truth (JSON). Both folders must exist.
+func (s Scene) Write(picture, truth string) error {
+	img, t := s.Render()
+	if err := writeTruth(truth, s.file(filepath.Base(picture), t)); err != nil {
+		return err
+	}
+	f, err := os.Create(picture)
+	if err != nil {
+		return fmt.Errorf("cannot write the picture: %w", err)
+	}
+	if err := jpeg.Encode(f, img, &jpeg.Options{Quality: s.Sensor.Quality}); err != nil {
+		_ = f.Close()
+		return fmt.Errorf("cannot write the picture %s: %w", picture, err)
+	}
+	return f.Close()
+}
+
+func writeTruth(path string, t truthFile) error {
+	text, err := json.Marshal(t)
+	if err != nil {
+		return fmt.Errorf("cannot write the truth of %s: %w", t.Image, err)
+	}
+	return os.WriteFile(path, append(text, '\n'), 0o644)
+}
+
+func (s Scene) file(name string, t Truth) truthFile {
+	f := truthFile{Image: name, View: record.Seam, Truth: t.Values, Defects: s.Defects, Aid: t.Aid,
+		ScaleOption: fmt.Sprintf("chessboard=%gmm", s.Board.SquareMM)}
+	d := t.Declared
+	f.Declared = declared{d.ConductorArea, d.StrandCount, d.StrandDiameter, d.InsulationDiameter, d.SheetThickness}
+	if s.ExpectRetake != "" {
+		f.ExpectRetake = &s.ExpectRetake
+	}
+	if f.Defects == nil {
+		f.Defects = []string{}
+	}
+	f.Conditions = map[string]any{
+		"seed": s.Seed, "light": s.Light.Kind, "background": s.Ground.Kind, "board_inner_corners": [2]int{s.Board.Cols, s.Board.Rows},
+		"px_per_mm": t.Aid.PXPerMM, "distance_mm": s.Camera.DistanceMM, "tilt_deg": s.Camera.TiltDeg, "roll_deg": s.Part.RollDeg,
+		"pitch_deg": s.Part.PitchDeg, "k1": s.Camera.K1, "f_px": s.Camera.FocalPX, "blur_px": s.Sensor.DefocusPX,
+		"motion_px": s.Sensor.MotionPX, "noise": s.Sensor.Noise, "sharpen": s.Sensor.Sharpen, "jpeg_quality": s.Sensor.Quality,
+		"metal": s.Part.Metal, "strand_metal": s.Part.Wire.StrandMetal, "socket": s.Part.Body.Socket,
+	}
+	return f
+}

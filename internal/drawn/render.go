@@ -1,0 +1,123 @@
+package drawn
+
+import (
+	"image"
+	"math"
+	"runtime"
+	"sync"
+)
+
+type renderer struct {
+	scene              Scene
+	lens               lens
+	part               *geometry
+	light              lighting
+	boardSin, boardCos float64
+	eye                vec // the lens in the part frame
+}
+
+// Render draws the scene and gives its truth. It is deterministic: the same scene gives the same picture.
+func (s Scene) Render() (*image.NRGBA, Truth) {
+	r := &renderer{scene: s, lens: s.Camera.lens(s.Width, s.Height), part: s.Part.geometry(s.Seed)}
+	r.light = s.lighting(r.lens)
+	r.boardSin, r.boardCos = math.Sincos(radians(s.Board.TurnDeg))
+	r.eye = r.part.pose.in(r.lens.at.sub(r.part.origin))
+	film := r.expose()
+	return film.develop(s), s.truth(r.part, r.lens)
+}
+
+// Truth gives what Render would give beside the picture, without drawing it.
+func (s Scene) Truth() Truth {
+	return s.truth(s.Part.geometry(s.Seed), s.Camera.lens(s.Width, s.Height))
+}
+
+// sample gives the linear colour seen at a place of the picture, and what is seen there.
+func (r *renderer) sample(px, py float64) (vec, stuff) {
+	d := r.lens.ray(px, py)
+	at, what := r.lying(r.lens.at, d)
+	far := at.sub(r.lens.at).norm()
+	local := r.part.pose.in(d)
+	if t, s := r.part.march(r.eye, local, far); s != nothing {
+		return r.surface(r.eye.add(local.mul(t)), local, s), s
+	}
+	return r.flat(at, what), what
+}
+
+// rows runs work over the picture's rows on all processors. Rows are independent, so the order does not matter.
+func rows(height int, work func(y int)) {
+	var wait sync.WaitGroup
+	next := make(chan int, height)
+	for y := range height {
+		next <- y
+	}
+	close(next)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for y := range next {
+				work(y)
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// fine and medium are the numbers of samples along each side of a pixel in which things meet, and of one in which only
+// the brightness changes quickly.
+const fine, medium = 4, 2
+
+// expose samples every pixel once, and those in which something changes several times.
+func (r *renderer) expose() *film {
+	w, h := r.scene.Width, r.scene.Height
+	first := newFilm(w, h)
+	seen := make([]stuff, w*h)
+	rows(h, func(y int) {
+		for x := range w {
+			c, what := r.sample(float64(x), float64(y))
+			first.set(x, y, c.mul(r.light.gain))
+			seen[y*w+x] = what
+		}
+	})
+	out := newFilm(w, h)
+	copy(out.pix, first.pix)
+	rows(h, func(y int) {
+		for x := range w {
+			if n := first.samples(seen, x, y); n > 1 {
+				out.set(x, y, r.average(float64(x), float64(y), n))
+			}
+		}
+	})
+	return out
+}
+
+// average takes n x n samples over a pixel.
+func (r *renderer) average(x, y float64, n int) vec {
+	sum := vec{}
+	for j := range n {
+		for i := range n {
+			c, _ := r.sample(x+(float64(i)+0.5)/float64(n)-0.5, y+(float64(j)+0.5)/float64(n)-0.5)
+			// A sensor's well is full at some point: a glint of many times white must not outshine its neighbours.
+			c = c.mul(r.light.gain)
+			sum = sum.add(vec{min(c.X, 1.6), min(c.Y, 1.6), min(c.Z, 1.6)})
+		}
+	}
+	return sum.mul(1 / float64(n*n))
+}
+
+// samples tells how finely a pixel must be looked at, from what it and its neighbours showed at the first look.
+func (f *film) samples(seen []stuff, x, y int) int {
+	at := y*f.w + x
+	c := f.pix[3*at+1]
+	n := 1
+	for j := max(0, y-1); j <= min(f.h-1, y+1); j++ {
+		for i := max(0, x-1); i <= min(f.w-1, x+1); i++ {
+			k := j*f.w + i
+			if seen[k] != seen[at] {
+				return fine
+			}
+			if d := f.pix[3*k+1] - c; d > 0.03+0.2*c || d < -0.03-0.2*c {
+				n = medium
+			}
+		}
+	}
+	return n
+}

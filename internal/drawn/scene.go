@@ -1,0 +1,135 @@
+// Package drawn makes photos of crimped contacts from geometry, with exact truth: a small ray marcher over signed
+// distances, in pure Go. Scenes are deterministic by their seed. Truth follows the definitions in DEVELOPERS.md, "What
+// is measured", and comes from the geometry, never from pixels.
+//
+// Part frame: x along the sleeve's axis from the wire to the body, 0 at the sleeve's rear edge; y to the left seen from
+// above; z up, away from the card, 0 at the conductor's axis. World frame: the card is z = 0, z towards the camera.
+// Lengths are millimetres, angles degrees.
+package drawn
+
+// Scene is all that a picture is made from.
+type Scene struct {
+	Seed          int64 // textures, noise and the small irregularities of strands
+	Width, Height int   // px
+	Camera        Camera
+	Ground        Ground
+	Board         Board
+	Part          Part
+	Light         Light
+	Sensor        Sensor
+	Defects       []string // names of what was built in on purpose; for people only
+	ExpectRetake  string   // why the picture must be refused; empty when it can be measured
+}
+
+// Ground is what the part lies on.
+type Ground struct {
+	Kind   string     // card, mat, cloth, concrete or wood
+	Colour [3]float64 // linear RGB reflectance
+}
+
+// Board is a printed chessboard. Cols and Rows count inner corners.
+type Board struct {
+	Cols, Rows int
+	SquareMM   float64
+	CentreMM   [2]float64
+	TurnDeg    float64
+	MarginMM   float64 // white paper around the outer squares
+	HeightMM   float64 // the paper's upper face above the card; 0: printed on the card itself
+	Ink, Paper float64 // reflectance
+	None       bool    // no board in the picture
+}
+
+// Part is the crimped contact and its wire, with its pose on the card.
+type Part struct {
+	CentreMM [2]float64 // where the middle of the sleeve stands on the card
+	AlphaDeg float64    // direction of the axis on the card, from the world's x to its y
+	AxisMM   float64    // height of the conductor's axis above the card at the middle of the sleeve
+	RollDeg  float64    // about the axis
+	PitchDeg float64    // body's end down
+
+	Wire   Wire
+	Sleeve Sleeve
+	Body   Body
+	Brush  Brush
+	Strays []Stray
+	Metal  string // brass, tin, silver or copper: sleeve and body
+}
+
+// Wire is the insulated wire with its bare strands.
+type Wire struct {
+	InsulationDiameterMM float64
+	Colour               [3]float64
+	CurveMM              float64 // radius of the wire's curve, positive to the left; 0: straight
+	AreaMM2              float64 // nominal conductor area, only declared
+	Strands              int
+	StrandDiameterMM     float64
+	StrandMetal          string
+	LayMM                float64 // length of one turn of the outer strands, negative: the other way round
+	GapMM                float64 // from the middle of the cut end to the sleeve's rear edge
+	CutSkewDeg           float64 // the cut's angle to the square, seen from above
+	CutLeanDeg           float64 // the same, seen from the side: positive leans towards the sleeve at the top
+	CutRippleMM          float64 // unevenness of the cut
+}
+
+// Sleeve is the crimp barrel: two rounded humps over straight side walls.
+type Sleeve struct {
+	LengthMM, WidthMM, HeightMM   float64
+	SheetMM                       float64
+	HumpRound                     float64 // radius of a hump's shoulders as a share of half the wing's width, 0.5..1
+	SeamOffsetMM, SeamSlopeDeg    float64 // at the middle of the sleeve, positive to the left; towards the front
+	SeamWanderMM                  float64 // slow waving of the seam
+	OpeningMM, OpeningFrontMM     float64 // between the tip edges at the rear and at the front
+	BellmouthMM, BellmouthFlareMM float64
+	Notches                       []Notch
+}
+
+// Notch is a piece missing from a wing's tip edge.
+type Notch struct {
+	Left              bool
+	AtMM              float64 // its middle along x
+	LengthMM, DepthMM float64
+}
+
+// Body is the contact's body in front of the sleeve.
+type Body struct {
+	Socket                     bool
+	NeckMM, RadiusMM, LengthMM float64
+	BendDeg                    float64 // to the left positive
+}
+
+// Brush are the strand ends past the sleeve's front edge.
+type Brush struct {
+	MeanMM, SpreadMM float64
+}
+
+// Stray is a strand outside the sleeve: it leaves the conductor in the gap, or the brush at the front.
+type Stray struct {
+	Front      bool
+	Left       bool
+	Back       bool    // in the gap: it leans back over the insulation
+	RootDeg    float64 // where it leaves the conductor, from its top to the side
+	ReachMM    float64 // how far its tip stands beside the part's outline
+	AlongMM    float64 // how far its tip lies along x from its root
+	TipHeight  float64 // z of the tip
+	DiameterMM float64
+}
+
+// Light is how the scene is lit.
+type Light struct {
+	Kind         string  // sun, flash, led, softbox, overcast or mixed
+	AzimuthDeg   float64 // where the light stands
+	ElevationDeg float64
+	Warmth       float64 // -1 bluish .. 1 reddish
+	Exposure     float64 // EV
+}
+
+// Sensor is what lens, sensor and file format do to the picture.
+type Sensor struct {
+	DefocusPX float64 // standard deviation of the blur
+	MotionPX  float64 // length of the smear
+	MotionDeg float64
+	Noise     float64 // relative noise of a mid grey
+	Sharpen   float64
+	Vignette  float64 // darkening of the corners
+	Quality   int     // JPEG
+}

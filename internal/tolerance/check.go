@@ -42,7 +42,8 @@ func (r *reader) file(body ast.Node) File {
 	case limits != nil:
 		file.Limits = r.limits(limits, file.View)
 	case ok:
-		r.at(body, "there is no 'limits' in the file", "write 'limits:' and under it, indented, what is to be judged; 'crimprule tolerances example' shows how")
+		r.at(body, "there is no 'limits' in the file",
+			"write 'limits:' and under it, indented, what is to be judged; 'crimprule tolerances example' shows how")
 	}
 	return file
 }
@@ -54,7 +55,8 @@ func (r *reader) confidence(to *float64) func(key, value ast.Node) {
 		switch {
 		case math.IsNaN(c): // complained of already
 		case c <= 0.5 || c >= 1:
-			r.at(value, fmt.Sprintf("confidence %s is not over 0.5 and under 1", short(c)), "write the probability that a decision needs, usually 0.95")
+			r.at(value, fmt.Sprintf("confidence %s is not over 0.5 and under 1", short(c)),
+				"write the probability that a decision needs, usually 0.95")
 		default:
 			*to = c
 		}
@@ -184,7 +186,8 @@ func (r *reader) weight(to *float64) func(key, value ast.Node) {
 		w := 1.0
 		r.quantity(anyNumber, &w)(key, value)
 		if w < 0.001 || w > 1000 {
-			r.at(value, fmt.Sprintf("weight %s is not between 0.001 and 1000", short(w)), "write how much this feature counts in the score: 1 is usual, 2 is twice as much")
+			r.at(value, fmt.Sprintf("weight %s is not between 0.001 and 1000", short(w)),
+				"write how much this feature counts in the score: 1 is usual, 2 is twice as much")
 			return
 		}
 		*to = w

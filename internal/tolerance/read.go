@@ -116,7 +116,8 @@ func parseTree(text string) (tree *ast.File, err error) {
 }
 
 func (r *reader) syntax(err error) {
-	const hint = "look at this line and its neighbours: indentation (two spaces, no tabs), a colon with a space after it, closed quotes and braces"
+	const hint = "look at this line and its neighbours: indentation (two spaces, no tabs), a colon with a space after it,\n" +
+		"closed quotes and braces"
 	line, column, message := 1, 1, err.Error()
 	var told yaml.Error
 	if errors.As(err, &told) {
@@ -163,18 +164,21 @@ func (r *reader) entries(node ast.Node, what string) ([]*ast.MappingValueNode, b
 	case *ast.MappingValueNode:
 		all = []*ast.MappingValueNode{n}
 	default:
-		r.at(node, fmt.Sprintf("%s stands where the keys of %s should be", kindOf(node), what), "write keys with values there, one a line: 'key: value'")
+		r.at(node, fmt.Sprintf("%s stands where the keys of %s should be", kindOf(node), what),
+			"write keys with values there, one a line: 'key: value'")
 		return nil, false
 	}
 	first := map[string]int{}
 	return slices.DeleteFunc(slices.Clone(all), func(e *ast.MappingValueNode) bool {
 		if _, ok := e.Key.(*ast.StringNode); !ok {
-			r.at(e.Key, fmt.Sprintf("%q is no plain key", e.Key.GetToken().Value), "write keys as plain words: no numbers, no '?', '&', '*' or '<<'")
+			r.at(e.Key, fmt.Sprintf("%q is no plain key", e.Key.GetToken().Value),
+				"write keys as plain words: no numbers, no '?', '&', '*' or '<<'")
 			return true
 		}
 		token := e.Key.GetToken()
 		if line, twice := first[token.Value]; twice {
-			r.at(e.Key, fmt.Sprintf("key %q stands twice in %s", token.Value, what), fmt.Sprintf("it was in line %d already: keep one of the two", line))
+			r.at(e.Key, fmt.Sprintf("key %q stands twice in %s", token.Value, what),
+				fmt.Sprintf("it was in line %d already: keep one of the two", line))
 			return true
 		}
 		first[token.Value] = token.Position.Line

@@ -1,0 +1,120 @@
+// Package advice says in words of the trade what a failed or doubtful feature of a crimp means, what at the bench is
+// likely to have caused it, and what to do. Text only. Means, causes and steps are common practice of crimping without
+// a source, in our own words; the specification of the contact's maker goes before all of them.
+package advice
+
+import (
+	"fmt"
+
+	"crimprule/vision/record"
+)
+
+// text is what is said of one measurand in one direction.
+type text struct {
+	means  string
+	causes []string
+	check  string // what to look after before the next crimp
+}
+
+// entry is what is said of one measurand: its name for people, and both directions in which it can fail.
+type entry struct {
+	name         string
+	small, large text
+}
+
+// anew is what is done with every crimp that does not conform. A second crimp on the same sleeve hides the fault and
+// breaks strands; a snipped strand takes metal away.
+const anew = "Cut the contact off and make the crimp anew with a new contact and freshly stripped wire; " +
+	"never crimp the same contact a second time. Before that: "
+
+// Name is what people call a measurand; for a key that is not known here, the key itself.
+func Name(key record.Key) string {
+	if e, ok := entries[key]; ok {
+		return e.name
+	}
+	return string(key)
+}
+
+// For returns the advice for a judged feature; nil where the feature conforms.
+func For(f record.Feature) *record.Advice {
+	switch f.Result {
+	case record.DoesNotConform:
+		t := direction(f)
+		return &record.Advice{Means: t.means, Causes: t.causes, Do: anew + t.check}
+	case record.NotProven:
+		t := direction(f)
+		return &record.Advice{
+			Means: fmt.Sprintf("The %s lies so near its limit that this picture cannot prove it good or bad. If it is bad: %s",
+				Name(f.Key), t.means),
+			Causes: t.causes,
+			Do: "Take a sharper, closer picture from straight above, or measure it by other means. As long as it is not proven, " +
+				"treat the crimp as one that does not conform: cut it off and make it anew, never crimp it a second time.",
+		}
+	case record.NotMeasured:
+		return &record.Advice{
+			Means: fmt.Sprintf("Nothing is known of the %s, neither good nor bad.", Name(f.Key)),
+			Do: "Put right what the reason says and take the picture again, or measure it by other means; " +
+				"do not pass the crimp on this picture alone.",
+		}
+	}
+	return nil
+}
+
+// direction picks the text for the side on which the value lies: beyond a limit, else nearer to one.
+func direction(f record.Feature) text {
+	e, ok := entries[f.Key]
+	if !ok {
+		e = entry{small: plain("too small"), large: plain("too large")}
+	}
+	if tooSmall(f) {
+		return e.small
+	}
+	return e.large
+}
+
+func tooSmall(f record.Feature) bool {
+	switch {
+	case f.Value == nil || f.Min == nil:
+		return false
+	case f.Max == nil:
+		return true
+	}
+	return *f.Value-*f.Min < *f.Max-*f.Value
+}
+
+// plain serves measurands that have no text of their own yet.
+func plain(what string) text {
+	return text{
+		means:  "The feature is " + what + " for its limits.",
+		causes: []string{"the wrong contact, wire, die or tool setting", "a limit in the tolerances file that does not go with this contact"},
+		check:  "compare contact, wire, die and tool setting with the contact's specification.",
+	}
+}
+
+// cannotFail stands where a value on that side is nothing bad, so that only a strange limit can ask for it.
+func cannotFail(what string) text {
+	return text{
+		means:  what + " A limit that finds fault with it is probably a slip in the tolerances file.",
+		causes: []string{"min and max exchanged in the tolerances file"},
+		check:  "look at this limit in the tolerances file; if it is wrong, put it right and judge the picture again instead.",
+	}
+}
+
+// Cautions are what must stand wherever results are shown to people.
+func Cautions() []string {
+	return []string{
+		"This program looks at pictures. It does not qualify a crimp, a tool or a person: only the contact maker's specification does, " +
+			"with the tool, die, wire and stripping length that it names. No picture replaces pull-out and resistance tests.",
+		"'Conforms' means that the measured features lie within the limits that you set, at the probability that you set. " +
+			"What was not measured was not judged.",
+		"The limits that come with the program are examples, neither a standard's nor a maker's.",
+		"A section destroys its crimp and speaks for that crimp alone.",
+		"A wrong scale makes every length wrong: check the reference against a second one before you trust a series.",
+		"Never photograph, open, pull or re-make a connection under load or voltage. Switch off, lock out, prove it dead. " +
+			"Solar modules give voltage whenever there is light; never part DC connectors under load.",
+		"Follow the electrical code of the place (for instance IEC 60364-7-712, IEC 62548 or NFPA 70), and leave work that is " +
+			"reserved for licensed persons to them.",
+		"Cut, polish and etch sections only with eye protection, good ventilation and the safety sheets of the chemicals at hand.",
+		"Do not rely on this program alone where a life hangs on the crimp: vehicles, aircraft, medical devices, fire protection.",
+	}
+}

@@ -1,0 +1,53 @@
+package uncertainty
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+)
+
+// endGauge is the worked example of JCGM 100:2008, annex H.1 (inputs and answers from memory): the length of an end
+// gauge of 50 mm, in nanometres.
+var endGauge = Budget{
+	{"reference", "calibration certificate of the reference gauge", 25},
+	{"difference", "comparator readings", 9.7},
+	{"expansion", "difference of the expansion coefficients", 2.9},
+	{"temperature", "difference of the two temperatures", 16.6},
+}
+
+func TestEndGauge(t *testing.T) {
+	assert.InDelta(t, 31.67, endGauge.Standard(), 0.005, "published, rounded: 32 nm")
+	assert.InDelta(t, 63.34, endGauge.Expanded(), 0.01, "k = 2")
+
+	secondOrder := append(Budget{{"expansion, second order", "H.1.7", 11.7}, {"temperature, second order", "H.1.7", 1.7}}, endGauge...)
+	assert.InDelta(t, 33.8, secondOrder.Standard(), 0.05, "published, rounded: 34 nm")
+}
+
+func TestEmptyBudgetIsCertain(t *testing.T) {
+	assert.Zero(t, Budget(nil).Standard())
+	assert.Zero(t, Budget{}.Expanded())
+}
+
+// TestBudgetProperties: never below its largest component nor above their sum, whatever the order and the signs of
+// the sensitivities.
+func TestBudgetProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.Float64Range(-100, 100), 1, 12).Draw(t, "standard uncertainties")
+		budget, turned := Budget{}, Budget{}
+		largest, sum := 0.0, 0.0
+		for i, v := range values {
+			budget = append(budget, Component{Standard: v})
+			turned = append(turned, Component{Standard: -values[len(values)-1-i]})
+			largest, sum = max(largest, math.Abs(v)), sum+math.Abs(v)
+		}
+		u := budget.Standard()
+		if u < largest*(1-1e-12) || u > sum*(1+1e-12) {
+			t.Fatalf("%v lies outside %v .. %v", u, largest, sum)
+		}
+		if math.Abs(u-turned.Standard()) > 1e-9 {
+			t.Fatalf("%v, turned %v", u, turned.Standard())
+		}
+	})
+}

@@ -108,3 +108,27 @@ func TestParseDeclareReadsWhatIsPrinted(t *testing.T) {
 		}
 	})
 }
+
+// FuzzParseArguments: no text makes the two parsers of the command line panic, every refusal quotes and advises in one
+// line, and whatever is accepted lies in its range.
+func FuzzParseArguments(f *testing.F) {
+	for _, seed := range []string{"strand_count=56", "conductor_area=4mm²", "chessboard=5mm", "known=2.05um/px", "=", "bar=1e308um", "disc=\xff"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		d, err := ParseDeclare(text)
+		if err == nil {
+			s := partSpans[d.Key]
+			require.True(t, d.Value >= s.low && d.Value <= s.high)
+		} else {
+			require.NotContains(t, err.Error(), "\n")
+			require.Contains(t, err.Error(), "; ")
+		}
+		s, err := ParseScale(text)
+		if err == nil {
+			require.Positive(t, s.Value)
+		} else {
+			require.NotContains(t, err.Error(), "\n")
+		}
+	})
+}

@@ -91,7 +91,7 @@ func tiffPicture(order binary.AppendByteOrder, w, h, samples, bits int, pixels [
 		depths[i] = uint16(bits)
 	}
 	fields := []field{
-		{tagWidth, []uint16{uint16(w)}}, {tagHeight, []uint32{uint32(h)}}, {tagBits, depths}, {259, []uint16{1}},
+		{tagWidth, []uint16{uint16(w)}}, {tagHeight, []uint32{uint32(h)}}, {tagBits, depths}, {tagCompression, []uint16{1}},
 		{tagPhotometric, []uint16{photometric}}, {tagStripOffsets, []uint32{8, 8}},
 		{tagSamples, []uint16{uint16(samples)}}, {tagRowsPerStrip, []uint16{uint16(half)}},
 		{tagStripCounts, []uint32{uint32(half * row), uint32((h - half) * row)}},

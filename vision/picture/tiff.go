@@ -11,6 +11,7 @@ const (
 	tagWidth           = 256
 	tagHeight          = 257
 	tagBits            = 258
+	tagCompression     = 259
 	tagPhotometric     = 262
 	tagStripOffsets    = 273
 	tagOrientation     = 274
@@ -178,6 +179,8 @@ func (h *header) tiffKind(d directory) error {
 		return unsupported("tiff", "of signed or floating point numbers")
 	case h.depth != 8 && h.depth != 16:
 		return unsupported("tiff", fmt.Sprintf("of %d bits a channel", h.depth))
+	case !readable(d.number(tagCompression, 1), photometric):
+		return unsupported("tiff", fmt.Sprintf("with compression %d of colours %d", d.number(tagCompression, 1), photometric))
 	case samples != 1 && samples != 3 && samples != 4:
 		return unsupported("tiff", fmt.Sprintf("of %d channels", samples))
 	case h.depth == 16 && (photometric != 1 && photometric != 2 || d.number(tagPlanar, 1) != 1 && samples > 1):
@@ -188,40 +191,4 @@ func (h *header) tiffKind(d directory) error {
 	// OpenCV gets 8 bits through libtiff's RGBA reader, which multiplies by alpha, and takes 16 bits as they are.
 	h.premultiplied = h.depth == 8 || d.number(tagExtraSamples, 0) == 1
 	return nil
-}
-
-// tiffData checks that every strip or tile of the picture lies within the file.
-func (h *header) tiffData(d directory) error {
-	where, counts, name := uint16(tagStripOffsets), uint16(tagStripCounts), "strip"
-	across, down := 1, parts(h.height, d.number(tagRowsPerStrip, 1<<32-1))
-	if d.find(tagTileOffsets) >= 0 {
-		where, counts, name = tagTileOffsets, tagTileCounts, "tile"
-		across, down = parts(h.width, d.number(tagTileWidth, 0)), parts(h.height, d.number(tagTileHeight, 0))
-	}
-	need := across * down
-	if d.number(tagPlanar, 1) == 2 {
-		need *= int(d.number(tagSamples, 1))
-	}
-	n, from := d.numbers(where)
-	m, length := d.numbers(counts)
-	if need <= 0 || n < need || m < need {
-		return damaged("tiff", fmt.Sprintf("it lists %d %ss where its size needs %d", min(n, m), name, max(need, 0)))
-	}
-	for i := range need {
-		if int64(from(i))+int64(length(i)) > int64(len(d.data)) {
-			return cutShort("tiff", fmt.Sprintf("%s %d of %d lies beyond its end", name, i+1, need))
-		}
-		if length(i) == 0 {
-			return damaged("tiff", fmt.Sprintf("%s %d of %d is empty", name, i+1, need))
-		}
-	}
-	return nil
-}
-
-// parts is how many parts of a size cover a length; 0 where the size is none.
-func parts(length int, size uint32) int {
-	if size == 0 {
-		return 0
-	}
-	return int((int64(length) + int64(size) - 1) / int64(size))
 }

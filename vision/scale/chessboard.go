@@ -44,11 +44,14 @@ func Chessboard(grey gocv.Mat, squareMM, focalPX float64) (Reference, error) {
 		return Reference{}, Refusal{fmt.Sprintf("the chessboard's squares are only %.0f px wide: go nearer, "+
 			"or use a board with larger squares", s)}
 	}
-	fit, err := fitCamera(board, squareMM, focalPX, grey.Cols(), grey.Rows())
+	fit, note, err := fitCamera(board, squareMM, focalPX, [2]int{grey.Cols(), grey.Rows()})
 	if err != nil {
 		return Reference{}, err
 	}
 	ref := fit.reference()
+	if note != "" {
+		ref.Notes = append(ref.Notes, note)
+	}
 	if len(boards) > 1 {
 		ref.Notes = append(ref.Notes, fmt.Sprintf("%d chessboards were found; the largest, with %d corners, is used",
 			len(boards), len(ref.Points)))
@@ -64,7 +67,7 @@ func Chessboard(grey gocv.Mat, squareMM, focalPX float64) (Reference, error) {
 func findBoards(grey gocv.Mat) ([]grid, error) {
 	if !grey.IsContinuous() {
 		whole := grey.Clone()
-		defer whole.Close()
+		defer func() { _ = whole.Close() }()
 		grey = whole
 	}
 	pic, err := newPlane8(grey)
@@ -87,6 +90,7 @@ func findBoards(grey gocv.Mat) ([]grid, error) {
 				boards = append(boards, g)
 			}
 		}
+		boards = joined(boards)
 		if len(boards) > 0 {
 			slices.SortStableFunc(boards, func(a, b grid) int { return len(b) - len(a) })
 			return boards, nil

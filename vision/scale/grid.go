@@ -1,6 +1,9 @@
 package scale
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // cell numbers a corner of the board: i along one direction of the lattice, j along the other.
 type cell struct{ i, j int }
@@ -235,4 +238,57 @@ func (g grid) smooth() grid {
 			delete(g, c)
 		}
 	}
+}
+
+// joined puts lattices together that continue each other: a part that lies across a board cuts it in two.
+func joined(boards []grid) []grid {
+	if len(boards) < 2 {
+		return boards
+	}
+	slices.SortStableFunc(boards, func(a, b grid) int { return len(b) - len(a) })
+	main, rest := boards[0], boards[:0:0]
+	for _, other := range boards[1:] {
+		cells, ok := main.continuedBy(other)
+		if !ok {
+			rest = append(rest, other)
+			continue
+		}
+		for c, p := range cells {
+			main[c] = p
+		}
+	}
+	return append([]grid{main}, rest...)
+}
+
+// continuedBy numbers another lattice's corners in this one's cells, by this one's perspective; false where they fall
+// between its cells or on cells that are taken.
+func (g grid) continuedBy(other grid) (grid, bool) {
+	const off = 0.12 // of a square, root mean square
+	var obs []observation
+	for c, p := range g { // from px to cells
+		obs = append(obs, observation{Vec{p.x, p.y, 0}, pt{float64(c.i), float64(c.j)}})
+	}
+	mid := obs[0].w
+	for i := range obs {
+		obs[i].w = obs[i].w.sub(mid).mul(1e-3)
+	}
+	h, err := homography(obs)
+	if err != nil {
+		return nil, false
+	}
+	out, sum := grid{}, 0.
+	for _, p := range other {
+		x, y := (p.x-mid.X)*1e-3, (p.y-mid.Y)*1e-3
+		w := h[2][0]*x + h[2][1]*y + h[2][2]
+		u, v := (h[0][0]*x+h[0][1]*y+h[0][2])/w, (h[1][0]*x+h[1][1]*y+h[1][2])/w
+		c := cell{int(math.Round(u)), int(math.Round(v))}
+		_, taken := g[c]
+		_, twice := out[c]
+		if taken || twice {
+			return nil, false
+		}
+		sum += (u-float64(c.i))*(u-float64(c.i)) + (v-float64(c.j))*(v-float64(c.j))
+		out[c] = p
+	}
+	return out, math.Sqrt(sum/float64(len(other))) < off
 }

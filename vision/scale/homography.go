@@ -50,9 +50,7 @@ func cameraFrom(h [3][3]float64, focal float64, size [2]int) (Camera, bool) {
 	sum, diff := a.add(b).unit(), a.sub(b).unit()
 	a, b = sum.add(diff).unit(), sum.sub(diff).unit()
 	n := a.cross(b)
-	for i, r := range [3][3]float64{{a.X, b.X, n.X}, {a.Y, b.Y, n.Y}, {a.Z, b.Z, n.Z}} {
-		c.R[i] = r
-	}
+	c.R = [3][3]float64{{a.X, b.X, n.X}, {a.Y, b.Y, n.Y}, {a.Z, b.Z, n.Z}}
 	c.T = t.mul(scale)
 	return c, true
 }

@@ -2,6 +2,7 @@ package scale
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
@@ -194,11 +195,30 @@ func (f *poseFit) minimise() {
 	}
 }
 
-// fitCamera fits the camera to the board's corners, rejecting those that lie off.
-func fitCamera(board grid, squareMM, focalPX float64, cols, rows int) (*poseFit, error) {
+// contradiction is from how many standard uncertainties on the board's perspective overrules the metadata.
+const contradiction = 2.5
+
+// fitCamera fits the camera to the board's corners. A focal length from metadata (0: unknown) that the board's
+// perspective contradicts is left out, and the note says so: pictures are cropped.
+func fitCamera(board grid, squareMM, focalPX float64, size [2]int) (*poseFit, string, error) {
+	free, err := fitWith(board, squareMM, 0, size)
+	if err != nil || focalPX <= 0 {
+		return free, "", err
+	}
+	u := math.Hypot(priorLnFocal, free.spread(func(c Camera) float64 { return math.Log(c.F) }))
+	if math.Abs(math.Log(free.cam.F/focalPX)) > contradiction*u {
+		return free, fmt.Sprintf("the metadata's focal length of %.0f px does not fit the chessboard's perspective (%.0f px): "+
+			"it is left out; was the picture cropped?", focalPX, free.cam.F), nil
+	}
+	fit, err := fitWith(board, squareMM, focalPX, size)
+	return fit, "", err
+}
+
+// fitWith fits the camera with one assumption on the focal length, rejecting corners that lie off.
+func fitWith(board grid, squareMM, focalPX float64, size [2]int) (*poseFit, error) {
 	low, high := board.bounds()
 	mid := Vec{float64(low.i+high.i) / 2, float64(low.j+high.j) / 2, 0}
-	f := &poseFit{focalPX: focalPX, sigma: 0.1, size: [2]int{cols, rows}, square: squareMM}
+	f := &poseFit{focalPX: focalPX, sigma: 0.1, size: size, square: squareMM}
 	for _, c := range board.cells() {
 		w := Vec{(float64(c.i) - mid.X) * squareMM, (float64(c.j) - mid.Y) * squareMM, 0}
 		f.obs = append(f.obs, observation{w, board[c]})

@@ -11,14 +11,12 @@ import (
 // pt is a place in a picture, in pixels of that picture.
 type pt struct{ x, y float64 }
 
-func (p pt) add(q pt) pt         { return pt{p.x + q.x, p.y + q.y} }
-func (p pt) sub(q pt) pt         { return pt{p.x - q.x, p.y - q.y} }
-func (p pt) mul(f float64) pt    { return pt{p.x * f, p.y * f} }
-func (p pt) cross(q pt) float64  { return p.x*q.y - p.y*q.x }
-func (p pt) dist(q pt) float64   { return math.Hypot(p.x-q.x, p.y-q.y) }
-func (p pt) norm() float64       { return math.Hypot(p.x, p.y) }
-func direction(angle float64) pt { return pt{math.Cos(angle), math.Sin(angle)} }
-func (p pt) dot(q pt) float64    { return p.x*q.x + p.y*q.y }
+func (p pt) add(q pt) pt        { return pt{p.x + q.x, p.y + q.y} }
+func (p pt) sub(q pt) pt        { return pt{p.x - q.x, p.y - q.y} }
+func (p pt) mul(f float64) pt   { return pt{p.x * f, p.y * f} }
+func (p pt) cross(q pt) float64 { return p.x*q.y - p.y*q.x }
+func (p pt) dist(q pt) float64  { return math.Hypot(p.x-q.x, p.y-q.y) }
+func (p pt) norm() float64      { return math.Hypot(p.x, p.y) }
 
 // saddle is a place where four fields of alternating brightness may meet.
 type saddle struct {
@@ -55,9 +53,9 @@ const (
 // in pixels of the reduced picture. The second value is that picture, smoothed.
 func findSaddles(grey gocv.Mat, shrink float64) ([]saddle, plane32) {
 	small := gocv.NewMat()
-	defer small.Close()
+	defer func() { _ = small.Close() }()
 	if shrink < 1 {
-		size := image.Pt(int(math.Round(float64(grey.Cols())*shrink)), int(math.Round(float64(grey.Rows())*shrink)))
+		size := image.Pt(max(1, int(float64(grey.Cols())*shrink+0.5)), max(1, int(float64(grey.Rows())*shrink+0.5)))
 		gocv.Resize(grey, &small, size, 0, 0, gocv.InterpolationArea)
 	} else {
 		grey.CopyTo(&small)

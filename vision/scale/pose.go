@@ -18,7 +18,7 @@ const (
 	priorLnDistance = 0.25  // standard deviation of the logarithm
 	priorLnFocal    = 0.05  // a focal length from metadata: rounded, and the picture may be cropped
 	priorK1         = 0.04  // radial distortion of a phone after its own correction
-	floorPX         = 0.05  // no corner is believed better than this: errors of neighbours are alike, so residuals look too good
+	floorPX         = 0.05  // no corner is believed better: neighbours err alike, so residuals look too good
 	flatnessMM      = 0.05  // the sheet is not flatter than this under the part and under the board
 	centrePX        = 0.003 // the optical axis lies off the picture's centre by this share of the long side
 	rejectSigma     = 5.    // corners further off than this many robust deviations go
@@ -290,7 +290,8 @@ func (f *poseFit) reject() {
 	d := f.distances()
 	sorted := slices.Clone(d)
 	slices.Sort(sorted)
-	limit := math.Max(rejectFloorPX, rejectSigma*sorted[len(sorted)/2]/1.1774) // the median of a Rayleigh distribution is 1.1774 sigma
+	sigma := sorted[len(sorted)/2] / 1.1774 // the median of a Rayleigh distribution is 1.1774 sigma
+	limit := math.Max(rejectFloorPX, rejectSigma*sigma)
 	kept := f.obs[:0:0]
 	for i, o := range f.obs {
 		if d[i] <= limit {

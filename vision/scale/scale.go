@@ -13,7 +13,9 @@ type Reference struct {
 	Kind   string // as in the record: chessboard, ...
 	Camera Camera
 
-	// RelU is the relative standard uncertainty of lengths in the reference's plane (corner noise, print, distortion).
+	// RelU is the relative standard uncertainty of lengths in the reference's plane, the mean over the picture: corner noise,
+	// distortion, and a sheet that is not flat. The declared length of a square is taken as given: its error adds to all
+	// lengths alike and is not in here.
 	RelU float64
 	// RelUDistance is the relative standard uncertainty of the camera's distance: how well the focal length is known.
 	// It acts on the correction for height and on the viewing angle, not on lengths in the plane.

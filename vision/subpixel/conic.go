@@ -40,8 +40,8 @@ func FitCircleAlgebraic(points []Point) (Circle, error) {
 	return c, nil
 }
 
-// FitCircle minimises the sum of squared distances from the circle by Gauss and Newton with damping, from the mean and from
-// the algebraic circle (Gander, Golub and Strebel 1994, section 3). Three points or more, not on one line.
+// FitCircle minimises the sum of squared distances from the circle by damped Gauss-Newton steps from the algebraic circle
+// (Gander, Golub and Strebel 1994, section 3). Three points or more, not on one line.
 func FitCircle(points []Point) (Circle, error) {
 	start, err := FitCircleAlgebraic(points)
 	if err != nil {

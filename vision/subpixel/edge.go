@@ -39,8 +39,9 @@ const (
 // FindEdge locates the one step of a profile by least squares of a blurred step,
 // before + step·Φ((x-pos)/sigma), after a start from Centroid. Under independent Gaussian noise this is the maximum
 // likelihood estimate: without bias for a straight edge under a symmetric blur, with a variance of about
-// (noise/step)²·2·sqrt(pi)·sigma for a long profile, a fifth more for one of 20 sigma. (The erf model: Hagara and Kulla, "Edge detection with sub-pixel accuracy based on approximation of
-// edge with erf function".) A curved edge comes out shifted towards its centre, see CurvatureShift.
+// (noise/step)²·2·sqrt(pi)·sigma for a long profile, a fifth more for one of 20 sigma. (The erf model: Hagara and Kulla,
+// "Edge detection with sub-pixel accuracy based on approximation of edge with erf function".) A curved edge comes out
+// shifted towards its centre, see CurvatureShift. The error is ErrNoEdge where no step stands out from the residuals.
 func FindEdge(profile []float64) (Edge, error) {
 	start, err := Centroid(profile)
 	if err != nil {

@@ -53,6 +53,7 @@ func TestCircleGanderGolubStrebel(t *testing.T) {
 	assert.InDelta(t, 1.22759908, c.SumSquares, 1e-7) // computed from the published answer's points to more digits
 }
 
+// The same paper's ellipse; its figures are quoted from memory, and an own computation gave the same.
 func TestEllipseGanderGolubStrebel(t *testing.T) {
 	e, err := FitEllipse(append(append([]Point(nil), gander...), Point{6, 2}, Point{8, 4}))
 	require.NoError(t, err)

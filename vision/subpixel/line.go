@@ -69,7 +69,8 @@ func FitLineRobust(points []Point) (Line, error) {
 		if l, err = weightedLine(points, w); err != nil {
 			return before, err
 		}
-		if round >= 10 && math.Abs(l.Distance(before.Mid)) < 1e-6*s && math.Abs(l.Dir.X*before.Dir.Y-l.Dir.Y*before.Dir.X) < 1e-9 {
+		turned := l.Dir.X*before.Dir.Y - l.Dir.Y*before.Dir.X
+		if round >= 10 && math.Abs(l.Distance(before.Mid)) < 1e-6*s && math.Abs(turned) < 1e-9 {
 			break
 		}
 	}

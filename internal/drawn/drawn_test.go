@@ -243,6 +243,41 @@ func TestSameSeedSamePicture(t *testing.T) {
 	assert.Equal(t, Random(5), Random(5))
 }
 
+// No colour may come out as no number, whatever face is looked at.
+func TestEveryRayGivesAColour(t *testing.T) {
+	for _, seed := range []int64{1, 16, 30, 51} {
+		r := Random(seed).renderer()
+		for y := 0.0; y < 1500; y += 9.7 {
+			for x := 0.0; x < 2000; x += 9.7 {
+				c, what := r.sample(x, y)
+				require.False(t, math.IsNaN(c.X+c.Y+c.Z) || c.X < 0, "seed %d, pixel %v %v, %v", seed, x, y, what)
+			}
+		}
+	}
+	p := plain().renderer()
+	for _, n := range []vec{{1, 0, 0}, {-1, 0, 0}, {0, 1, 0}, {0, 0, 1}} {
+		c := p.reflect(vec{7, 1, 0.5}, n, vec{0, 0, -1}, finish{gloss: vec{0.6, 0.6, 0.6}, along: vec{1, 0, 0}, a: 0.3, b: 0.2})
+		assert.False(t, math.IsNaN(c.X))
+	}
+}
+
+// The demo's truth files say what the demo's scenes say. After a change of either: go run ./internal/drawn/cmd/draw -demo
+func TestDemoTruthIsUpToDate(t *testing.T) {
+	for _, s := range Demo() {
+		text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "drawn", s.Name+".json"))
+		require.NoError(t, err)
+		file := truthFile{}
+		require.NoError(t, json.Unmarshal(text, &file))
+		require.NoError(t, err)
+		for k, v := range s.Scene.Truth().Values {
+			assert.InDelta(t, v, file.Truth[k], 1e-9, "%s %s", s.Name, k)
+		}
+		info, err := os.Stat(filepath.Join("..", "..", "samples", s.Name+".jpg"))
+		require.NoError(t, err)
+		assert.Less(t, info.Size(), int64(500_000))
+	}
+}
+
 func TestGoldenTruthOfSeed1(t *testing.T) {
 	path := filepath.Join("testdata", "seed1.json")
 	got := Random(1).Truth().Values

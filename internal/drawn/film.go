@@ -68,7 +68,24 @@ func (f *film) expose(k Sensor, seed uint64) {
 	})
 }
 
+// toneTable is the tone curve at steps of 1/2048 over 0..2: a power a value would take longer than all noise together.
+var toneTable = func() (t [4098]float64) {
+	for i := range t {
+		t[i] = toneAt(float64(i) / 2048)
+	}
+	return t
+}()
+
 func tone(v float64) float64 {
+	if v < 0.02 {
+		return toneAt(v) // the curve bends too quickly here for the table
+	}
+	v = min(v, 2) * 2048
+	i := int(v)
+	return toneTable[i] + (toneTable[i+1]-toneTable[i])*(v-float64(i))
+}
+
+func toneAt(v float64) float64 {
 	if v > 0.75 {
 		v = 0.75 + 0.25*(1-math.Exp(-(v-0.75)/0.25))
 	}

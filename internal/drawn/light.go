@@ -120,7 +120,11 @@ func (r *renderer) reflect(p, n, d vec, f finish) vec {
 	m := d.mirror(n)
 	sum = sum.add(fresnel.times(l.surround(g.pose.out(m))).mul(min(open, g.openness(lift, m))))
 
-	t := f.along.sub(n.mul(n.dot(f.along))).unit()
+	along := f.along
+	if math.Abs(n.dot(along)) > 0.999 { // an end face: it has no direction of its own
+		along = vec{0, 1, 0}
+	}
+	t := along.sub(n.mul(n.dot(along))).unit()
 	b := n.cross(t)
 	for _, k := range l.lamps {
 		toward, far, colour := k.seen(at)

@@ -11,11 +11,19 @@ func (a vec) mul(s float64) vec        { return vec{a.X * s, a.Y * s, a.Z * s} }
 func (a vec) times(b vec) vec          { return vec{a.X * b.X, a.Y * b.Y, a.Z * b.Z} }
 func (a vec) dot(b vec) float64        { return a.X*b.X + a.Y*b.Y + a.Z*b.Z }
 func (a vec) norm() float64            { return math.Sqrt(a.dot(a)) }
-func (a vec) unit() vec                { return a.mul(1 / a.norm()) }
 func (a vec) mix(b vec, t float64) vec { return a.mul(1 - t).add(b.mul(t)) }
 
 func (a vec) cross(b vec) vec {
 	return vec{a.Y*b.Z - a.Z*b.Y, a.Z*b.X - a.X*b.Z, a.X*b.Y - a.Y*b.X}
+}
+
+// unit is the direction of a; of no length at all it is up.
+func (a vec) unit() vec {
+	n := a.norm()
+	if n < 1e-12 {
+		return vec{0, 0, 1}
+	}
+	return a.mul(1 / n)
 }
 
 // mirror reflects the direction a at a surface with normal n.

@@ -1,0 +1,51 @@
+// Draw writes drawn test pictures with their truth:
+//
+//	go run ./internal/drawn/cmd/draw -demo                   the demo: samples/ and testdata/drawn/
+//	go run ./internal/drawn/cmd/draw -first 1 -count 20 -out DIR   random scenes, picture and truth side by side
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"crimprule/internal/drawn"
+)
+
+func main() {
+	demo := flag.Bool("demo", false, "write the demo's pictures into samples/ and their truth into testdata/drawn/")
+	first := flag.Int64("first", 1, "seed of the first random scene")
+	count := flag.Int64("count", 0, "how many random scenes")
+	out := flag.String("out", "", "existing folder for random scenes")
+	flag.Parse()
+	if err := run(*demo, *first, *count, *out); err != nil {
+		fmt.Fprintln(os.Stderr, "draw:", err)
+		os.Exit(1)
+	}
+}
+
+func run(demo bool, first, count int64, out string) error {
+	if !demo && (count <= 0 || out == "") {
+		return fmt.Errorf("nothing to draw; give -demo, or -count and -out")
+	}
+	if demo {
+		for _, s := range drawn.Demo() {
+			if err := write(s.Scene, filepath.Join("samples", s.Name+".jpg"), filepath.Join("testdata", "drawn", s.Name+".json")); err != nil {
+				return err
+			}
+		}
+	}
+	for seed := first; seed < first+count; seed++ {
+		name := filepath.Join(out, fmt.Sprintf("drawn-%04d", seed))
+		if err := write(drawn.Random(seed), name+".jpg", name+".json"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func write(s drawn.Scene, picture, truth string) error {
+	fmt.Println(picture)
+	return s.Write(picture, truth)
+}

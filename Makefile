@@ -6,6 +6,7 @@ export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig
 export CGO_LDFLAGS := -O2 -g -Wl,--gc-sections
 
 PACKAGES := ./...
+REVISION := $(or $(shell git rev-parse --short HEAD 2>/dev/null),unknown)
 
 .PHONY: help demo test build bench lint fmt
 
@@ -17,7 +18,7 @@ demo: build ## build, then measure and judge the demo pictures in samples/
 
 build: ## leave the program at ./crimprule
 	scripts/setup.sh build
-	go build -trimpath -o crimprule ./cmd/crimprule
+	go build -trimpath -buildvcs=false -ldflags "-X main.revision=$(REVISION)" -o crimprule ./cmd/crimprule
 
 test: ## set up, vet, check the format, lint, and run all tests
 	scripts/setup.sh test

@@ -26,7 +26,7 @@ const (
 	panelWidth  = 1400 // the part's surroundings, at most
 	panelHeight = 900
 	leastHeight = 600 // room for a column of labels beside a flat crop
-	column      = 340 // for labels, on either side
+	column      = 380 // for labels, on either side
 	header      = 76
 	footer      = 250
 	labelHeight = 46

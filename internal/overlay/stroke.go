@@ -23,9 +23,12 @@ func (c canvas) line(points []record.Point, s style) {
 			parts = append(parts, part)
 		}
 	}
-	c.stroke(parts, s.width+2, casing)
+	c.stroke(parts, s.width+rim(s), casing)
 	c.stroke(parts, s.width, s.hue)
 }
+
+// rim is what the dark casing adds to a line: little to a thin one, which would drown in it.
+func rim(s style) float64 { return math.Min(2, s.width) }
 
 // stroke fills the union of thick polylines.
 func (c canvas) stroke(parts [][]record.Point, width float64, hue color.RGBA) {

@@ -168,32 +168,52 @@ func (p *page) retake(rec record.Record) {
 	}
 }
 
+// advice tells what each failed or doubtful feature means. Features that were not measured share one entry: their
+// reasons stand above, and what to do is the same.
 func (p *page) advice(rec record.Record) {
-	if rec.Verdict == nil {
+	if rec.Verdict == nil || len(rec.Retake) > 0 {
 		return
 	}
+	var silent []string
 	titled := false
-	for _, f := range rec.Verdict.Features {
-		if f.Advice == nil || f.Result == record.Conforms {
-			continue
-		}
+	title := func() {
 		if !titled {
 			p.line("  What it means and what to do")
 			titled = true
 		}
-		p.line("    %s: %s", wording.Name(f.Key), p.paint(f.Result, wording.Result(f.Result)))
-		if f.Advice.Means != "" {
-			p.wrapped(6, "means:  ", f.Advice.Means)
+	}
+	for _, f := range rec.Verdict.Features {
+		switch {
+		case f.Result == record.Conforms:
+		case f.Result == record.NotMeasured:
+			silent = append(silent, wording.Name(f.Key))
+		case f.Advice != nil:
+			title()
+			p.featureAdvice(f)
 		}
-		if len(f.Advice.Causes) > 0 {
-			p.wrapped(6, "likely: ", strings.Join(f.Advice.Causes, "; "))
-		}
-		if f.Advice.Do != "" {
-			p.wrapped(6, "do:     ", f.Advice.Do)
-		}
-		if f.Note != "" {
-			p.wrapped(6, "limit:  ", wording.Clean(f.Note))
-		}
+	}
+	if len(silent) > 0 {
+		title()
+		p.wrapped(4, "", strings.Join(silent, "; ")+": "+wording.Result(record.NotMeasured))
+		p.wrapped(6, "means:  ", "Nothing is known of this, neither good nor bad.")
+		p.wrapped(6, "do:     ", "Put right what the reason above says and take the picture anew, or measure by other means; "+
+			"do not pass the crimp on this picture alone.")
+	}
+}
+
+func (p *page) featureAdvice(f record.Feature) {
+	p.line("    %s: %s", wording.Name(f.Key), p.paint(f.Result, wording.Result(f.Result)))
+	if f.Advice.Means != "" {
+		p.wrapped(6, "means:  ", f.Advice.Means)
+	}
+	if len(f.Advice.Causes) > 0 {
+		p.wrapped(6, "likely: ", strings.Join(f.Advice.Causes, "; "))
+	}
+	if f.Advice.Do != "" {
+		p.wrapped(6, "do:     ", f.Advice.Do)
+	}
+	if f.Note != "" {
+		p.wrapped(6, "limit:  ", wording.Clean(f.Note))
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"crimprule/internal/advice"
 	"crimprule/vision/record"
 )
 
@@ -54,39 +55,9 @@ func Groups(present []record.Key) []Group {
 	return result
 }
 
-// names are what a person at the bench calls the measurands.
-var names = map[record.Key]string{
-	record.InsulationGapMean: "conductor-to-insulation gap, mean",
-	record.InsulationGapMax:  "conductor-to-insulation gap, largest",
-	record.BrushMean:         "brush past the sleeve, mean",
-	record.BrushMax:          "brush past the sleeve, longest",
-	record.BrushMin:          "brush past the sleeve, shortest",
-	record.StrayCount:        "strands outside the sleeve",
-	record.StrayLongest:      "longest strand outside",
-	record.SleeveLength:      "sleeve length",
-	record.SleeveWidth:       "sleeve width",
-	record.Bend:              "bend of the contact's body",
-	record.BellmouthLength:   "bellmouth length",
-	record.BellmouthFlare:    "bellmouth flare per side",
-	record.WingWidthLeft:     "left wing's width",
-	record.WingWidthRight:    "right wing's width",
-	record.Symmetry:          "symmetry (smaller / larger wing)",
-	record.SeamOffset:        "seam beside the centre line (+ left)",
-	record.SeamAngle:         "seam's angle to the axis",
-	record.SeamOpeningMax:    "seam's largest opening",
-	record.CompletenessLeft:  "left wing's edge complete",
-	record.CompletenessRight: "right wing's edge complete",
-	record.MissingLengthMax:  "missing piece, length",
-	record.MissingDepthMax:   "missing piece, depth",
-}
-
-// Name is what a person calls the measurand; a key without a name reads as itself, with spaces.
-func Name(key record.Key) string {
-	if name, ok := names[key]; ok {
-		return name
-	}
-	return strings.ReplaceAll(string(key), "_", " ")
-}
+// Name is what a person calls the measurand, the same word as in the advice; a key without a name reads as itself, with
+// spaces.
+func Name(key record.Key) string { return strings.ReplaceAll(advice.Name(key), "_", " ") }
 
 // Result names an outcome. The one that calls for action is in capitals, so that it stands out without colour.
 func Result(r record.Result) string {

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crimprule/internal/terminal"
+	"crimprule/internal/tolerance"
+	"crimprule/internal/wording"
+)
+
+func newTolerancesCommand(stdout io.Writer) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "tolerances",
+		Short: "Check a tolerances file, or print one to start from",
+		Long: `A tolerances file says what a crimp is judged by: the wire and the contact, the confidence that a
+decision needs, and the limits of each measurand, with a note on where each limit comes from.`,
+		Example: `  crimprule tolerances example > limits.yaml
+  crimprule tolerances check limits.yaml`,
+	}
+	onlyWithSubcommand(cmd)
+	cmd.AddCommand(
+		&cobra.Command{
+			Use:   "check FILE",
+			Short: "Say whether a tolerances file is right, and if not, where",
+			Long: `Say whether a tolerances file is right. Whatever is wrong is told with its line and column, the line
+itself and what to do about it.
+
+Exit status:
+  0  the file is right
+  2  the file is wrong or cannot be read, or the call is wrong`,
+			Example: `  crimprule tolerances check limits.yaml`,
+			Args:    oneFile,
+			RunE: func(_ *cobra.Command, args []string) error {
+				return runTolerancesCheck(args[0], stdout)
+			},
+		},
+		&cobra.Command{
+			Use:   "example",
+			Short: "Print a commented tolerances file to start from",
+			Long: `Print a commented tolerances file to start from. Its limits are examples, neither a standard's nor a
+maker's: replace them by those of the contact maker's specification.
+
+Exit status:
+  0  printed
+  2  the call is wrong`,
+			Example: `  crimprule tolerances example > limits.yaml`,
+			Args:    noArguments,
+			RunE: func(*cobra.Command, []string) error {
+				_, err := io.WriteString(stdout, tolerance.Example())
+				return err
+			},
+		})
+	return cmd
+}
+
+func oneFile(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return wrongCall{cmd.CommandPath(), fmt.Errorf("%d files given: name one tolerances file", len(args))}
+	}
+	return nil
+}
+
+func runTolerancesCheck(path string, stdout io.Writer) error {
+	file, err := tolerance.Load(path)
+	if err != nil {
+		return wrongCall{"crimprule tolerances", err}
+	}
+	names := make([]string, len(file.Limits))
+	for i, l := range file.Limits {
+		names[i] = "  " + wording.Name(l.Key) + ": " + wording.Limits(l.Min, l.Max) + " " + wording.Unit(l.Key.Unit())
+		names[i] = strings.TrimRight(names[i], " ")
+	}
+	return terminal.New(stdout, io.Discard).Say(fmt.Sprintf("%s is right: %q, decided at %.4g %%, %d limits\n%s",
+		wording.Clean(path), file.Name, 100*file.Confidence, len(file.Limits), strings.Join(names, "\n")))
+}

@@ -2,8 +2,11 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <cstdlib>
 #include <cstring>
+#include <streambuf>
 #include <exception>
+#include <iostream>
 #include <limits>
 #include <stdexcept>
 #include <string>
@@ -12,6 +15,7 @@
 #include <opencv2/calib3d.hpp>
 #include <opencv2/core.hpp>
 #include <opencv2/core/utility.hpp>
+#include <opencv2/core/utils/logger.hpp>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
@@ -87,6 +91,16 @@ void over_white(const cv::Mat &src, cv::Mat &dst, bool premultiplied) {
 
 char *cvx_throw(const char *message) {
     return guard([&] { CV_Error(cv::Error::StsError, message); });
+}
+
+void cvx_quiet(void) {
+    if (std::getenv("OPENCV_LOG_LEVEL") != nullptr) return;
+    struct Nowhere : std::streambuf {
+        int overflow(int c) override { return traits_type::not_eof(c); }
+    };
+    static Nowhere nowhere;
+    cv::utils::logging::setLogLevel(cv::utils::logging::LOG_LEVEL_SILENT);
+    std::cerr.rdbuf(&nowhere);
 }
 
 char *cvx_decode(const void *bytes, int length, int flags, void *dst) {

@@ -54,6 +54,11 @@ func into(m *gocv.Mat) unsafe.Pointer {
 	return ptr(*m)
 }
 
+// OpenCV prints what it thinks of a broken picture on standard error, where people read our own line about it. It is
+// silenced for the whole process, unless whoever hunts a fault sets OPENCV_LOG_LEVEL. What the libraries under OpenCV
+// print by themselves (libjpeg, libpng) stays.
+func init() { C.cvx_quiet() }
+
 // throw makes OpenCV throw, so that a test can see the exception arrive as an error.
 func throw(message string) error {
 	text := C.CString(message)

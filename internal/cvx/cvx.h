@@ -18,6 +18,7 @@ typedef struct {
 } cvx_board;
 
 char *cvx_throw(const char *message);
+void cvx_quiet(void);
 char *cvx_decode(const void *bytes, int length, int flags, void *dst);
 char *cvx_set_threads(int n);
 int cvx_threads(void);

@@ -128,7 +128,7 @@ func TestWhatIsRefused(t *testing.T) {
 		{"a.tif", string(tif(field{tagBits, []uint16{8, 8, 16}})), "is a TIFF with channels of unlike depths, which is not read" + export},
 		{"a.tif", string(tif(field{tagSampleFormat, []uint16{3, 3, 3}})),
 			"is a TIFF of signed or floating point numbers, which is not read" + export},
-		{"a.tif", string(tif(field{tagSamples, []uint16{5}})), "is a TIFF of 5 channels, which is not read" + export},
+		{"a.tif", string(tif(field{tagSamples, []uint16{5}})), "is a TIFF of 5 channels with colours 2, which is not read" + export},
 		{"a.tif", string(tif(field{tagSubfile, []uint32{1}})), "is a TIFF whose first page is only a preview, which is not read" + export},
 		{"a.tif", string(tif(field{tagRawVersion, []uint32{1}})),
 			"is a camera's raw picture, which is not read: export it as JPEG, or as 16 bit TIFF"},
@@ -142,7 +142,7 @@ func TestWhatIsRefused(t *testing.T) {
 			"is a TIFF that is damaged (strip 1 of 2 does not hold what it should)" + again},
 		{"a.tif", string(tif(field{tagCompression, []uint16{8}})),
 			"is a TIFF that is damaged (strip 1 of 2 does not hold what it should)" + again},
-		{"a.tif", string(tif(field{tagTileOffsets, []uint32{8}})),
+		{"a.tif", string(tiffPicture(le, 40, 24, 3, 16, rgb(img, 16), field{tagTileOffsets, []uint32{8}})),
 			"is a TIFF that is damaged (its tiles have an impossible size)" + again},
 	} {
 		p, err := Decode(c.name, []byte(c.data))

@@ -162,7 +162,7 @@ func readTIFF(data []byte) (header, error) {
 
 // tiffKind takes depth and alpha, and refuses the kinds of TIFF that OpenCV would not decode, or decode wrongly.
 func (h *header) tiffKind(d directory) error {
-	photometric, samples := d.number(tagPhotometric, 1), d.number(tagSamples, 1)
+	photometric, samples := d.number(tagPhotometric, 1<<16), d.number(tagSamples, 1)
 	n, bits := d.numbers(tagBits)
 	h.depth = int(d.number(tagBits, 1))
 	for i := range n {
@@ -181,8 +181,11 @@ func (h *header) tiffKind(d directory) error {
 		return unsupported("tiff", fmt.Sprintf("of %d bits a channel", h.depth))
 	case !readable(d.number(tagCompression, 1), photometric):
 		return unsupported("tiff", fmt.Sprintf("with compression %d of colours %d", d.number(tagCompression, 1), photometric))
-	case samples != 1 && samples != 3 && samples != 4:
-		return unsupported("tiff", fmt.Sprintf("of %d channels", samples))
+	case !coloured(photometric, samples):
+		return unsupported("tiff", fmt.Sprintf("of %d channels with colours %d", samples, photometric))
+	case h.depth == 8 && samples < 4 && d.find(tagTileOffsets) >= 0 && d.number(tagCompression, 1) == packNone:
+		// OpenCV 4.6 takes each tile for one of four channels then, and gives up.
+		return unsupported("tiff", "in tiles without compression")
 	case h.depth == 16 && (photometric != 1 && photometric != 2 || d.number(tagPlanar, 1) != 1 && samples > 1):
 		return unsupported("tiff", "of 16 bits with uncommon colours or channels that lie apart")
 	}
@@ -191,4 +194,19 @@ func (h *header) tiffKind(d directory) error {
 	// OpenCV gets 8 bits through libtiff's RGBA reader, which multiplies by alpha, and takes 16 bits as they are.
 	h.premultiplied = h.depth == 8 || d.number(tagExtraSamples, 0) == 1
 	return nil
+}
+
+// coloured tells whether libtiff makes colours of so many channels of that meaning, by the tags' numbers.
+func coloured(photometric, samples uint32) bool {
+	switch photometric {
+	case 0, 1, 3: // grey, white or black being zero, and palettes
+		return samples == 1
+	case 2: // RGB
+		return samples == 3 || samples == 4
+	case 5: // four inks
+		return samples == 4
+	case colourYCbCr:
+		return samples == 3
+	}
+	return false
 }

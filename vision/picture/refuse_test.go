@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
 )
 
 // size returns a copy of a picture whose header claims another size.
@@ -142,6 +143,8 @@ func TestWhatIsRefused(t *testing.T) {
 			"is a TIFF that is damaged (strip 1 of 2 does not hold what it should)" + again},
 		{"a.tif", string(tif(field{tagCompression, []uint16{8}})),
 			"is a TIFF that is damaged (strip 1 of 2 does not hold what it should)" + again},
+		{"a.tif", string(tif(field{tagStripCounts, []uint32{2880, 1440}})),
+			"is a TIFF that is damaged (its strips overlap)" + again},
 		{"a.tif", string(tiffPicture(le, 40, 24, 3, 16, rgb(img, 16), field{tagTileOffsets, []uint32{8}})),
 			"is a TIFF that is damaged (its tiles have an impossible size)" + again},
 	} {
@@ -183,6 +186,12 @@ func FuzzSniff(f *testing.F) {
 	f.Add(webpWithEXIF(encodeWebP(f, img), exif, 5, 3))
 	f.Add(tiffPicture(binary.LittleEndian, 5, 3, 3, 8, rgb(img, 8)))
 	f.Add(tiffPicture(binary.BigEndian, 5, 3, 4, 16, make([]byte, 120), field{tagExtraSamples, []uint16{1}}))
+	packed, err := gocv.ImageToMatRGB(img)
+	require.NoError(f, err)
+	for _, compression := range []int{packLZW, packDeflate, packBits, packJPEG} {
+		f.Add(encodeCV(f, ".tif", packed, tagCompression, compression))
+	}
+	require.NoError(f, packed.Close())
 	f.Add(exif)
 	f.Add([]byte("\x00\x00\x00\x18ftypmif1\x00\x00\x00\x00mif1heic"))
 	f.Add([]byte("<svg"))

@@ -56,7 +56,8 @@ func (h *header) tiffLayout(d directory) (layout, bool) {
 	if d.find(tagTileOffsets) >= 0 {
 		l.name, l.width, l.height = "tile", int(d.number(tagTileWidth, 0)), int(d.number(tagTileHeight, 0))
 	}
-	if l.width <= 0 || l.height <= 0 || l.width > maxSide+1 || l.height > maxSide+1 || checkSize(*h) != nil {
+	if l.width <= 0 || l.height <= 0 || l.width > maxSide+1 || l.height > maxSide+1 ||
+		l.width > maxPixels/l.height || checkSize(*h) != nil {
 		return l, false
 	}
 	l.across, l.down = (h.width+l.width-1)/l.width, (h.height+l.height-1)/l.height
@@ -79,11 +80,15 @@ func (h *header) tiffData(d directory) error {
 	if n < need || m < need {
 		return damaged("tiff", fmt.Sprintf("it lists %d %ss where its size needs %d", min(n, m), l.name, need))
 	}
-	compression := d.number(tagCompression, 1)
+	compression, total := d.number(tagCompression, 1), int64(0)
 	for i := range need {
 		start, end := int64(from(i)), int64(from(i))+int64(length(i))
 		if end > int64(len(d.data)) {
 			return cutShort("tiff", fmt.Sprintf("%s %d of %d lies beyond its end", l.name, i+1, need))
+		}
+		// Data that are named again and again would make the work grow without bound.
+		if total += end - start; total > int64(len(d.data)) {
+			return damaged("tiff", "its "+l.name+"s overlap")
 		}
 		rows := l.height
 		if l.name == "strip" {

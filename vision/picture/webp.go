@@ -38,7 +38,9 @@ func (h *header) webpChunk(kind string, body []byte) error {
 			return cutShort("webp", "it ends within its header")
 		}
 		h.alpha = body[0]&0x10 != 0
-		h.webpSize(uint24(body[4:])+1, uint24(body[7:])+1)
+		if err := h.webpSize(uint24(body[4:])+1, uint24(body[7:])+1); err != nil {
+			return err
+		}
 		if body[0]&0x02 != 0 {
 			return unsupported("webp", "with moving pictures")
 		}

@@ -55,6 +55,7 @@ func onlyWithSubcommand(cmd *cobra.Command) {
 }
 
 func unknownCommand(cmd *cobra.Command, name string) error {
+	cmd.SuggestionsMinimumDistance = 2 // in letters changed, as cobra itself takes it for the root
 	if near := cmd.SuggestionsFor(name); len(near) > 0 {
 		return fmt.Errorf("unknown command %q; did you mean %q?", name, near[0])
 	}

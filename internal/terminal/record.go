@@ -78,7 +78,7 @@ func (p *page) table(rec record.Record) {
 	}
 	for key, f := range features {
 		if _, ok := rows[key]; !ok {
-			rows[key] = row{name: wording.Name(key), value: "-", limits: wording.Limits(f.Min, f.Max), result: f.Result}
+			rows[key] = row{name: wording.Name(key), value: "-", unit: wording.Unit(key.Unit()), limits: wording.Limits(f.Min, f.Max), result: f.Result}
 		}
 	}
 	p.rows(wording.Groups(keysOf(rows)), rows, rec.Verdict != nil)

@@ -52,14 +52,15 @@ func labels(rec record.Record, marks []record.Mark, toDrawing func(record.Point)
 	return all
 }
 
-// place is where the leader line of a mark ends: a strand's tip, else the middle of the line.
+// place is where the leader line of a mark ends: a strand's tip, the middle of an outline or an edge, and a third along
+// a length, since lengths often cross in their middles.
 func place(m record.Mark) record.Point {
 	if m.Kind == record.MarkStray {
 		return m.Points[len(m.Points)-1]
 	}
 	if m.Kind == record.MarkLength {
 		a, b := m.Points[0], m.Points[len(m.Points)-1]
-		return record.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}
+		return record.Point{X: (2*a.X + b.X) / 3, Y: (2*a.Y + b.Y) / 3}
 	}
 	return m.Points[len(m.Points)/2]
 }

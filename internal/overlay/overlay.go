@@ -269,8 +269,14 @@ func (d *drawing) drawFooter() {
 	y = top + 14
 	left := column - 60
 	for _, reason := range d.rec.Retake {
-		d.text(d.regular, left, y, ink, fitting(d.regular, "- "+wording.Clean(reason), inset.Min.X-border-left))
-		y += 26
+		for _, line := range broken(d.regular, "- "+wording.Clean(reason), inset.Min.X-2*border-left) {
+			if y > top+footer-2*border {
+				return // the record and the terminal have the rest
+			}
+			d.text(d.regular, left, y, ink, line)
+			y += 22
+		}
+		y += 6
 	}
 }
 

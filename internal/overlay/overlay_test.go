@@ -126,7 +126,8 @@ func TestDrawOfARefusedPictureSaysWhy(t *testing.T) {
 	rec := record.New(record.Seam)
 	rec.Image = "canopy/crew-a-018.jpg"
 	bare := Draw(src, rec)
-	rec.Refuse("no chessboard was found: lay the printed board beside the part, flat and wholly inside the picture")
+	rec.Refuse("no chessboard was found: lay the printed board beside the part, flat and wholly inside the picture, and take it " +
+		"sharp and evenly lit, from straight above and from a hand's breadth and a half away, with no shadow on the board")
 	got := Draw(src, rec)
 	look(t, "refused.png", got)
 	assert.Equal(t, bare.Bounds(), got.Bounds())

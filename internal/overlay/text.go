@@ -3,6 +3,7 @@ package overlay
 import (
 	"image"
 	"image/color"
+	"strings"
 	"sync"
 
 	"golang.org/x/image/font"
@@ -58,4 +59,22 @@ func fitting(face font.Face, text string, width int) string {
 		runes = runes[:len(runes)-1]
 	}
 	return string(runes) + "…"
+}
+
+// broken breaks text at spaces into lines of the width; a longer word is cut.
+func broken(face font.Face, text string, width int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		switch {
+		case line == "":
+			line = word
+		case textWidth(face, line+" "+word) <= width:
+			line += " " + word
+		default:
+			lines = append(lines, fitting(face, line, width))
+			line = word
+		}
+	}
+	return append(lines, fitting(face, line, width))
 }

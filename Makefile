@@ -1,10 +1,5 @@
 # The commands of this project. `make demo` and `make test` set up a bare Debian 12 or Ubuntu 24.04 by themselves.
 
-# Link OpenCV without its window and video libraries: the program then starts in half the time (scripts/pkgconfig).
-# A plain `go build ./cmd/crimprule` works as well.
-export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig
-export CGO_LDFLAGS := -O2 -g -Wl,--gc-sections
-
 PACKAGES := ./...
 REVISION := $(or $(shell git rev-parse --short HEAD 2>/dev/null),unknown)
 
@@ -16,6 +11,11 @@ help: ## list the commands
 demo: build ## build, then measure and judge the demo pictures in samples/
 	scripts/demo.sh
 
+# The program is linked without OpenCV's window and video libraries (scripts/pkgconfig) and what only they need: it then
+# starts in half the time. A plain `go build ./cmd/crimprule` works as well; tests and the linter use the plain way,
+# since dropping unused sections breaks the linking of packages without OpenCV.
+build: export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig
+build: export CGO_LDFLAGS := -O2 -g -Wl,--gc-sections
 build: ## leave the program at ./crimprule
 	scripts/setup.sh build
 	go build -trimpath -buildvcs=false -ldflags "-X main.revision=$(REVISION)" -o crimprule ./cmd/crimprule

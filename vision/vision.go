@@ -3,16 +3,22 @@ package vision
 
 import (
 	"context"
+	"errors"
+	"fmt"
 
 	"gocv.io/x/gocv"
 
+	"crimprule/internal/cvx"
+	"crimprule/vision/part"
+	"crimprule/vision/photo"
 	"crimprule/vision/picture"
 	"crimprule/vision/record"
+	"crimprule/vision/scale"
 )
 
 // ScaleOption is a scale reference as the user declares it.
 type ScaleOption struct {
-	Kind string // chessboard
+	Kind string // chessboard; empty where none is declared
 	// Length is the declared length in mm: the side of a chessboard's square.
 	Length float64
 }
@@ -26,10 +32,58 @@ type Request struct {
 	Debug func(stage string, mat gocv.Mat)
 }
 
+// finder is how the part is found; another one takes its place here.
+var finder part.Finder = part.Classical{}
+
 // Measure measures one picture. A picture that cannot be measured is no error: its record says in Retake what to do
 // better. An error is a fault of ours, or a request that this version cannot serve.
 func Measure(ctx context.Context, pic picture.Picture, req Request) (record.Record, error) {
 	rec := record.New(req.View)
 	rec.Image, rec.SHA256, rec.Taken, rec.Camera = pic.Name, pic.SHA256, pic.Taken, pic.Camera
-	return rec, ctx.Err()
+	if record.Keys(req.View) == nil {
+		return rec, fmt.Errorf("view %q is not measured by this version", req.View)
+	}
+	if err := ctx.Err(); err != nil {
+		return rec, err
+	}
+	if req.Scale.Kind != "chessboard" {
+		rec.Refuse("no scale was declared: put a printed chessboard beside the part and say --scale chessboard=5mm, with the side of its squares")
+		return rec, nil
+	}
+	err := measure(ctx, pic, req, &rec)
+	var refusal scale.Refusal
+	if errors.As(err, &refusal) {
+		rec.Refuse(refusal.Reason)
+		return rec, nil
+	}
+	return rec, err
+}
+
+func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.Record) error {
+	grey := gocv.NewMat()
+	defer grey.Close()
+	if err := cvx.CvtColor(pic.Mat, &grey, gocv.ColorBGRToGray); err != nil {
+		return err
+	}
+	ref, err := scale.Chessboard(grey, req.Scale.Length, pic.FocalPX)
+	if err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	pix, err := pic.Mat.DataPtrUint8()
+	if err != nil {
+		return err
+	}
+	im := part.Image{W: pic.Mat.Cols(), H: pic.Mat.Rows(), Pix: pix}
+	found, err := finder.Find(part.Scene{Mat: pic.Mat, Image: im, Reference: ref, Declared: req.Declared, Debug: req.Debug})
+	if err != nil {
+		return err
+	}
+	at := found.Frame.Pixel((found.RearX+found.FrontX)/2, 0, 0)
+	z := found.Frame.Origin.Z
+	rec.Scale = &record.Scale{Kind: ref.Kind, MMPerPX: ref.MMPerPX(at.X, at.Y, z), URel: 2 * ref.RelUAt(at.X, at.Y, z), TiltDeg: ref.Camera.TiltDeg()}
+	photo.Seam(im, ref, found, req.Declared, rec)
+	return nil
 }

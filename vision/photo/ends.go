@@ -1,0 +1,113 @@
+package photo
+
+import (
+	"math"
+	"slices"
+
+	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
+)
+
+// crossEdge is an edge that runs across the part: the insulation's cut end, the sleeve's rear or front edge.
+type crossEdge struct {
+	points []subpixel.Point // x, y in mm, one a scan line
+	x      float64          // robust mean of x
+	sd     float64          // robust standard deviation about a parabola across, one scan line
+	u      float64          // standard uncertainty of the mean from the scatter
+}
+
+const (
+	scanStepMM   = 0.1 // scan lines across the part, each averaged over its own width
+	crossReachMM = 0.3
+)
+
+// findCross finds an edge across within x0..x1 over the scan lines y0..y1. A first look at the mean profile tells where
+// most scan lines agree; then each is searched near there.
+func (b *bench) findCross(x0, x1, y0, y1 float64) (crossEdge, bool) {
+	reach := subpixel.Both(crossReachMM * b.ppm)
+	pad := crossReachMM + 0.05
+	var lines [][][]float64
+	var ys []float64
+	for y := y0; y+scanStepMM <= y1+1e-9; y += scanStepMM {
+		lines = append(lines, b.along(x0-pad, x1+pad, y, y+scanStepMM))
+		ys = append(ys, y+scanStepMM/2)
+	}
+	if len(lines) < 4 {
+		return crossEdge{}, false
+	}
+	at, ok := agreed(lines, pad*b.ppm, (x1-x0+pad)*b.ppm, reach, b.blurPX)
+	if !ok {
+		return crossEdge{}, false
+	}
+	var e crossEdge
+	window := 0.18 * b.ppm
+	for k, l := range lines {
+		if p, ok := subpixel.FindBorder(l, at-window, at+window, reach, b.blurPX); ok && p.Gain > 0.3 {
+			e.points = append(e.points, subpixel.Point{X: x0 - pad + p.Pos/b.ppm, Y: ys[k]})
+		}
+	}
+	if len(e.points) < max(3, len(lines)/3) {
+		return crossEdge{}, false
+	}
+	e.settle()
+	return e, true
+}
+
+// agreed is where the scan lines' borders agree best: the sum over scan lines of the border's strength, each limited to
+// what a typical line shows so that one glint decides nothing.
+func agreed(lines [][][]float64, from, to float64, reach subpixel.Reach, blur float64) (at float64, ok bool) {
+	n := int((to - from) / 0.5)
+	if n < 1 {
+		return 0, false
+	}
+	sum := make([]float64, n+1)
+	for _, l := range lines {
+		for k := range sum {
+			s, _ := subpixel.BorderStrength(l, from+float64(k)*0.5, reach, blur)
+			sum[k] += math.Sqrt(math.Sqrt(math.Max(0, s))) // square root of the amplitude
+		}
+	}
+	best := 0
+	for k := range sum {
+		if sum[k] > sum[best] {
+			best = k
+		}
+	}
+	return from + float64(best)*0.5, sum[best] > 0
+}
+
+// markCross notes the scan lines' points for drawing.
+func (b *bench) markCross(key record.Key, e crossEdge) {
+	for _, p := range e.points {
+		b.mark(record.MarkScan, key, 0, [2]float64{p.X - 0.08, p.Y}, [2]float64{p.X + 0.08, p.Y})
+	}
+}
+
+// settle computes the robust mean and the scatter.
+func (e *crossEdge) settle() {
+	x := make([]float64, len(e.points))
+	for i, p := range e.points {
+		x[i] = p.X
+	}
+	e.x = subpixel.Percentile(x, 50)
+	// Differences of neighbours show the scatter without the edge's own curve.
+	var diff []float64
+	for i := 1; i < len(x); i++ {
+		diff = append(diff, math.Abs(x[i]-x[i-1]))
+	}
+	slices.Sort(diff)
+	e.sd = 1.4826 * diff[len(diff)/2] / math.Sqrt2
+	kept, sum := 0.0, 0.0
+	off := make([]float64, len(x))
+	for i := range x {
+		off[i] = x[i] - e.x
+	}
+	limit := math.Max(0.08, 3*subpixel.MAD(off))
+	for i, v := range x {
+		if math.Abs(off[i]) <= limit {
+			kept, sum = kept+1, sum+v
+		}
+	}
+	e.x = sum / kept
+	e.u = math.Max(e.sd, 0.02) / math.Sqrt(kept)
+}

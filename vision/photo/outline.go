@@ -1,0 +1,236 @@
+package photo
+
+import (
+	"math"
+	"slices"
+
+	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
+)
+
+// side of the sleeve: +1 left (y > 0), -1 right.
+type side float64
+
+const (
+	left  side = 1
+	right side = -1
+)
+
+// outline is one long side of the sleeve as seen: the straight line behind the bellmouth, and single borders along
+// the whole length.
+type outline struct {
+	line    subpixel.Line
+	borders []subpixel.Point // x, y in mm
+}
+
+// at is the straight line's y at x.
+func (o outline) at(x float64) float64 {
+	return o.line.Mid.Y + (x-o.line.Mid.X)*o.line.Dir.Y/o.line.Dir.X
+}
+
+const (
+	borderReachMM = 0.4  // how far the ground beside the sleeve is fitted
+	metalReachMM  = 0.18 // and how far the metal
+	calmReachMM   = 0.4  // a shadow is at least this wide and as smooth as the ground
+	blocksAcross  = 10
+	bellClearMM   = 1.3 // behind the rear edge the flare is over
+	frontClearMM  = 0.45
+	calmTimes     = 3    // a stretch is calm up to this many times the rms residual of the calmest fifth
+	calmShare     = 0.008 // or this share of the sleeve's own contrast
+)
+
+// findOutlines finds the sleeve's two sides. Which borders they are is told from the median over blocks along the sleeve;
+// where they are, from each block.
+func (b *bench) findOutlines(rear, front float64) (l, r outline, ok bool) {
+	x0, x1 := rear+bellClearMM, front-frontClearMM
+	d := b.part.WireMM
+	near, far := 0.2*d, 0.5*d+0.6
+	step := (x1 - x0) / blocksAcross
+	profiles := map[side][][][]float64{}
+	for _, s := range []side{left, right} {
+		for k := range blocksAcross {
+			x := x0 + float64(k)*step
+			profiles[s] = append(profiles[s], b.outward(s, x, x+step, 0, far+2*borderReachMM+0.2))
+		}
+	}
+	if debugCandidate != nil {
+		debugCandidate("pair")
+	}
+	cl := b.candidates(medianProfile(profiles[left]), near, far)
+	if debugCandidate != nil {
+		for _, s := range []side{left, right} {
+			debugCandidate("prof%v %v %v", s, b.ppm, medianProfile(profiles[s])[1])
+		}
+	}
+	if debugCandidate != nil {
+		debugCandidate("--")
+	}
+	cr := b.candidates(medianProfile(profiles[right]), near, far)
+	atLeft, atRight, ok := b.choose(cl, cr)
+	if !ok {
+		return l, r, false
+	}
+	l, okL := b.fitSide(left, profiles[left], atLeft, x0, step)
+	r, okR := b.fitSide(right, profiles[right], atRight, x0, step)
+	return l, r, okL && okR
+}
+
+// fitSide finds the border near at (mm outwards) in each block and fits a line through them.
+func (b *bench) fitSide(s side, blocks [][][]float64, at, x0, step float64) (o outline, ok bool) {
+	for k, p := range blocks {
+		x := x0 + (float64(k)+0.5)*step
+		e := subpixel.SettleBorder(p, at*b.ppm, b.sideReach(), b.blurPX)
+		o.borders = append(o.borders, subpixel.Point{X: x, Y: float64(s) * e.Pos / b.ppm})
+	}
+	if len(o.borders) < blocksAcross/2 {
+		return o, false
+	}
+	line, err := subpixel.FitLineRobust(o.borders)
+	if line.Dir.X < 0 {
+		line.Dir.X, line.Dir.Y = -line.Dir.X, -line.Dir.Y
+	}
+	o.line = line
+	return o, err == nil && line.Dir.X > 0.9
+}
+
+// outward is a profile from the seam outwards on one side.
+func (b *bench) outward(s side, x0, x1, from, to float64) [][]float64 {
+	if s == left {
+		return b.across(x0, x1, from, to, 0)
+	}
+	p := b.across(x0, x1, -to, -from, 0)
+	for _, c := range p {
+		slices.Reverse(c)
+	}
+	return p
+}
+
+// candidate is a border that may be the sleeve's side: its place outwards from the seam (mm) and how much speaks for it.
+type candidate struct{ at, merit float64 }
+
+// candidates lists the places of a profile from the seam outwards where, coming from outside, a calm stretch ends: the
+// ground and shadows on it are smooth, metal is not. Against a candidate speaks that a calm stretch begins again right
+// behind it that is darker than the ground: then it most likely is the edge of a shadow.
+func (b *bench) candidates(p [][]float64, nearMM, farMM float64) []candidate {
+	contrast := spreadOf(p, 0, int(nearMM*b.ppm)+1)
+	starts, limit := b.calmStarts(p, nearMM*b.ppm, farMM*b.ppm, contrast)
+	calm := calmReachMM * b.ppm
+	var out []candidate
+	for k, at := range starts {
+		e := subpixel.SettleBorder(p, at-b.blurPX, b.sideReach(), b.blurPX)
+		merit := 0.0
+		within := math.Sqrt(unrest(p, e.Pos-2*b.blurPX-calm, e.Pos-2*b.blurPX))
+		if within <= 2*limit && e.Step > 0 {
+			merit -= 2.5
+		}
+		if k > 0 {
+			merit += 0.3 // farther out than another calm stretch: the first unrest from outside
+		}
+		out = append(out, candidate{e.Pos / b.ppm, merit})
+		if debugCandidate != nil {
+			debugCandidate("cand %.2f amp %.3f out %.3f in %.3f step %.0f merit %.2f", e.Pos/b.ppm, at/b.ppm, limit, within, e.Step, merit)
+		}
+	}
+	return out
+}
+
+// calmStarts lists, from inside outwards, where stretches of at least calmReachMM begin over which the profile is as
+// straight as the calmest parts of the picture beside the sleeve. limit is the rms residual that was let pass.
+func (b *bench) calmStarts(p [][]float64, from, to, contrast float64) (starts []float64, limit float64) {
+	reach := calmReachMM * b.ppm
+	n := int((to-from)/0.5) + 1
+	rough := make([]float64, n)
+	for k := range rough {
+		at := from + float64(k)/2
+		rough[k] = math.Sqrt(unrest(p, at, at+reach))
+	}
+	limit = max(calmTimes*subpixel.Percentile(rough, 20), calmShare*contrast, 0.3)
+	for k := 1; k < n; k++ {
+		if rough[k] <= limit && rough[k-1] > limit {
+			starts = append(starts, from+float64(k)/2)
+		}
+	}
+	return starts, limit
+}
+
+// sideReach: the ground is smooth for a while, the metal within is not.
+func (b *bench) sideReach() subpixel.Reach {
+	return subpixel.Reach{Before: math.Max(metalReachMM*b.ppm, 4), After: borderReachMM * b.ppm}
+}
+
+var debugCandidate func(f string, a ...any)
+
+func DebugCandidate(f func(f string, a ...any)) { debugCandidate = f }
+
+// choose picks the pair of sides that fits best together. Of widths and symmetry it knows only what any sleeve obeys: some 0.7 of
+// the wire's width, wings within a factor. That decides between borders; it does not move one.
+func (b *bench) choose(l, r []candidate) (atLeft, atRight float64, ok bool) {
+	best := math.Inf(-1)
+	for _, cl := range l {
+		for _, cr := range r {
+			width := (cl.at + cr.at) / b.part.WireMM
+			uneven := math.Log(cl.at / cr.at)
+			m := cl.merit + cr.merit - 0.5*sq((width-0.7)/0.08) - 0.5*sq(uneven/0.2)
+			if m > best {
+				best, atLeft, atRight, ok = m, cl.at, cr.at, true
+			}
+		}
+	}
+	return atLeft, atRight, ok
+}
+
+func sq(x float64) float64 { return x * x }
+
+// unrest is the mean square residual about a straight line over from..to (samples), the worst channel's.
+func unrest(p [][]float64, from, to float64) float64 {
+	worst := 0.0
+	for _, c := range p {
+		var n, st, stt, sv, stv, svv float64
+		for i := max(0, int(from)); i <= min(len(c)-1, int(to)); i++ {
+			t, v := float64(i), c[i]
+			n, st, stt, sv, stv, svv = n+1, st+t, stt+t*t, sv+v, stv+t*v, svv+v*v
+		}
+		if n < 3 {
+			continue
+		}
+		d := stt - st*st/n
+		r := svv - sv*sv/n - (stv-st*sv/n)*(stv-st*sv/n)/d
+		worst = math.Max(worst, r/n)
+	}
+	return worst
+}
+
+// spreadOf is the standard deviation of a profile over i0..i1, the largest of the channels.
+func spreadOf(p [][]float64, i0, i1 int) float64 {
+	worst := 0.0
+	for _, c := range p {
+		var n, s, ss float64
+		for i := i0; i < min(i1, len(c)); i++ {
+			n, s, ss = n+1, s+c[i], ss+c[i]*c[i]
+		}
+		worst = math.Max(worst, math.Sqrt(math.Max(0, ss/n-s*s/n/n)))
+	}
+	return worst
+}
+
+// medianProfile is the median over the blocks, sample by sample: a stray strand or a hole in one block leaves no trace.
+func medianProfile(blocks [][][]float64) [][]float64 {
+	out := make([][]float64, len(blocks[0]))
+	v := make([]float64, len(blocks))
+	for c := range out {
+		out[c] = make([]float64, len(blocks[0][c]))
+		for i := range out[c] {
+			for k := range blocks {
+				v[k] = blocks[k][c][i]
+			}
+			slices.Sort(v)
+			out[c][i] = (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+		}
+	}
+	return out
+}
+
+// markOutline notes the side for drawing.
+func (b *bench) markOutline(o outline, rear, front float64) {
+	b.mark(record.MarkEdge, record.SleeveWidth, 0, [2]float64{rear, o.at(rear)}, [2]float64{front, o.at(front)})
+}

@@ -1,0 +1,107 @@
+package photo
+
+import (
+	"math"
+
+	"crimprule/vision/part"
+	"crimprule/vision/record"
+	"crimprule/vision/scale"
+	"crimprule/vision/uncertainty"
+)
+
+// Seam measures a part seen square onto its seam and fills the record: measured values, reasons for absent ones, and
+// marks. The picture is 8-bit BGR, the reference and the part are those found in it.
+func Seam(im part.Image, ref scale.Reference, p part.Part, d record.Declared, rec *record.Record) {
+	b := newBench(im, ref, p, d, rec)
+	s, why := b.findSleeve()
+	if why != "" {
+		rec.Refuse(why)
+		return
+	}
+	b.sleeveSize(s)
+	b.gap(s)
+	for _, key := range record.Keys(record.Seam) {
+		rec.Miss(key, "not yet measured")
+	}
+}
+
+// sleeve is what the measurands of the seam view share.
+type sleeve struct {
+	rear, front crossEdge
+	rearX       float64 // ends as seen on the axis' plane, mm
+	frontX      float64
+	left, right outline
+	seam        seamLine
+}
+
+// findSleeve finds the sleeve's sides and ends, turns the frame so that x runs along the sides' mean direction, and
+// finds them again there. why says what the person can do where that fails.
+func (b *bench) findSleeve() (s sleeve, why string) {
+	const noSides = "the sleeve's sides cannot be told from the ground: use a plain ground whose colour differs from the metal's, and soft light"
+	rear, front := b.part.RearX, b.part.FrontX
+	for round := range 3 {
+		var ok bool
+		if s.left, s.right, ok = b.findOutlines(rear, front); !ok {
+			return s, noSides
+		}
+		if round == 2 {
+			break
+		}
+		turn := (math.Atan2(s.left.line.Dir.Y, s.left.line.Dir.X) + math.Atan2(s.right.line.Dir.Y, s.right.line.Dir.X)) / 2
+		b.frame = b.frame.Moved(0, 0, turn)
+		b.resample()
+	}
+	mid := (rear + front) / 2
+	b.body = newModel(b.declared, b.part.WireMM, s.left.at(mid)-s.right.at(mid))
+	lo, hi := 0.75*s.right.at(mid), 0.75*s.left.at(mid)
+	var ok bool
+	if s.rear, ok = b.findCross(math.Max(rear-0.6, -0.3), rear+0.5, lo, hi); !ok {
+		return s, "the sleeve's rear edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
+	}
+	if s.front, ok = b.findCross(front-0.6, front+0.5, lo, hi); !ok {
+		return s, "the sleeve's front edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
+	}
+	s.rearX, s.frontX = s.rear.x, s.front.x
+	b.markCross(record.SleeveLength, s.rear)
+	b.markCross(record.SleeveLength, s.front)
+	b.markOutline(s.left, s.rearX, s.frontX)
+	b.markOutline(s.right, s.rearX, s.frontX)
+	return s, ""
+}
+
+// atHeight turns an x that was read on the axis' plane into the x of the point that stands z above it there.
+func (b *bench) atHeight(x, y, z float64) float64 {
+	p := b.frame.Pixel(x, y, 0)
+	hx, _ := b.frame.FromPixel(p, z)
+	return hx
+}
+
+// sleeveSize measures length and width.
+func (b *bench) sleeveSize(s sleeve) {
+	top := b.body.top
+	rear, front := b.atHeight(s.rearX, 0, top), b.atHeight(s.frontX, 0, top)
+	slope, _ := b.slopes()
+	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
+		{Name: "definition", Source: "where a rounded edge ends", Standard: 0.02},
+		{Name: "height", Source: "height of the upper rim", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
+		{Name: "angle", Source: "upper rims at both ends differ in height", Standard: math.Abs(slope) * 0.15},
+	})
+	b.mark(record.MarkLength, record.SleeveLength, top, [2]float64{rear, 0}, [2]float64{front, 0})
+
+	mid := (s.rearX + s.frontX) / 2
+	seen := s.left.at(mid) - s.right.at(mid)
+	_, across := b.slopes()
+	_, _, both, _, _, uBoth := b.body.exposed(across, b.uSlope())
+	b.set(record.SleeveWidth, seen-both, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
+		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: 0.02},
+		{Name: "angle", Source: "side wall seen at the angle of view and the part's own roll", Standard: uBoth},
+	})
+	b.mark(record.MarkLength, record.SleeveWidth, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, s.left.at(mid)})
+}
+
+// uSlope is the standard uncertainty of the slopes under which the part is seen.
+func (b *bench) uSlope() float64 {
+	return b.ref.UViewDeg(b.frame.World((b.part.RearX+b.part.FrontX)/2, 0, 0)) * math.Pi / 180
+}

@@ -1,0 +1,4 @@
+package photo
+
+// seamLine is the seam along the sleeve.
+type seamLine struct{}

@@ -43,12 +43,15 @@ func newBench(im part.Image, ref scale.Reference, p part.Part, d record.Declared
 	b.relU = ref.RelUAt(o.X, o.Y, p.Frame.Origin.Z)
 	b.blurPX = 1.1
 	b.resample()
+	LastFrame = &b.frame
 	return b
 }
 
 func (b *bench) resample() {
 	b.strip = part.NewStrip(b.im, b.frame, -beforeMM, b.part.FrontX+beyondMM, -besideMM, besideMM, 0, b.ppm)
 }
+
+var LastFrame *part.Frame
 
 // slopes under which the sleeve's middle is seen.
 func (b *bench) slopes() (alongX, acrossY float64) {

@@ -18,29 +18,48 @@ type crossEdge struct {
 
 const (
 	scanStepMM   = 0.1 // scan lines across the part, each averaged over its own width
-	crossReachMM = 0.3
+	crossReachMM = 0.2
+	firstShare   = 0.75 // of the strongest agreement: a quarter of its amplitude
 )
 
-// findCross finds an edge across within x0..x1 over the scan lines y0..y1. A first look at the mean profile tells where
+// expectation is where an edge is expected, mm, with a standard deviation that only weighs borders against each other.
+type expectation struct{ x, sd float64 }
+
+// band is a range of y, mm.
+type band struct{ lo, hi float64 }
+
+// findCross finds an edge across near where it is expected, over scan lines in the bands of y. A first look tells where
 // most scan lines agree; then each is searched near there.
-func (b *bench) findCross(x0, x1, y0, y1 float64) (crossEdge, bool) {
-	reach := subpixel.Both(crossReachMM * b.ppm)
+func (b *bench) findCross(want expectation, bands ...band) (crossEdge, bool) {
+	return b.searchCross(want, want.x-2.5*want.sd, want.x+2.5*want.sd, false, bands...)
+}
+
+// firstCross is findCross within x0..x1 for the edge at which a smooth stretch coming from x0 ends: the first border
+// that counts, not the strongest.
+func (b *bench) firstCross(want expectation, x0, x1 float64, bands ...band) (crossEdge, bool) {
+	return b.searchCross(want, x0, x1, true, bands...)
+}
+
+func (b *bench) searchCross(want expectation, x0, x1 float64, first bool, bands ...band) (crossEdge, bool) {
+	reach := subpixel.Reach{Before: crossReachMM * b.ppm, After: crossReachMM * b.ppm}
 	pad := crossReachMM + 0.05
 	var lines [][][]float64
 	var ys []float64
-	for y := y0; y+scanStepMM <= y1+1e-9; y += scanStepMM {
-		lines = append(lines, b.along(x0-pad, x1+pad, y, y+scanStepMM))
-		ys = append(ys, y+scanStepMM/2)
+	for _, r := range bands {
+		for y := r.lo; y+scanStepMM <= r.hi+1e-9; y += scanStepMM {
+			lines = append(lines, b.along(x0-pad, x1+pad, y, y+scanStepMM))
+			ys = append(ys, y+scanStepMM/2)
+		}
 	}
 	if len(lines) < 4 {
 		return crossEdge{}, false
 	}
-	at, ok := agreed(lines, pad*b.ppm, (x1-x0+pad)*b.ppm, reach, b.blurPX)
+	at, ok := agreed(lines, pad*b.ppm, (x1-x0+pad)*b.ppm, reach, b.blurPX, (want.x-x0+pad)*b.ppm, want.sd*b.ppm, first)
 	if !ok {
 		return crossEdge{}, false
 	}
 	var e crossEdge
-	window := 0.18 * b.ppm
+	window := 0.12 * b.ppm
 	for k, l := range lines {
 		if p, ok := subpixel.FindBorder(l, at-window, at+window, reach, b.blurPX); ok && p.Gain > 0.3 {
 			e.points = append(e.points, subpixel.Point{X: x0 - pad + p.Pos/b.ppm, Y: ys[k]})
@@ -55,7 +74,7 @@ func (b *bench) findCross(x0, x1, y0, y1 float64) (crossEdge, bool) {
 
 // agreed is where the scan lines' borders agree best: the sum over scan lines of the border's strength, each limited to
 // what a typical line shows so that one glint decides nothing.
-func agreed(lines [][][]float64, from, to float64, reach subpixel.Reach, blur float64) (at float64, ok bool) {
+func agreed(lines [][][]float64, from, to float64, reach subpixel.Reach, blur, want, sd float64, first bool) (at float64, ok bool) {
 	n := int((to - from) / 0.5)
 	if n < 1 {
 		return 0, false
@@ -67,13 +86,26 @@ func agreed(lines [][][]float64, from, to float64, reach subpixel.Reach, blur fl
 			sum[k] += math.Sqrt(math.Sqrt(math.Max(0, s))) // square root of the amplitude
 		}
 	}
-	best := 0
 	for k := range sum {
-		if sum[k] > sum[best] {
-			best = k
+		sum[k] *= math.Exp(-0.5 * sq((from+float64(k)*0.5-want)/sd))
+	}
+	best := 0
+	var peaks []int
+	for k := 1; k+1 < len(sum); k++ {
+		if sum[k] >= sum[k-1] && sum[k] > sum[k+1] {
+			peaks = append(peaks, k)
+			if sum[k] > sum[best] || best == 0 {
+				best = k
+			}
 		}
 	}
-	return from + float64(best)*0.5, sum[best] > 0
+	for _, k := range peaks {
+		if first && sum[k] > firstShare*sum[best] {
+			best = k
+			break
+		}
+	}
+	return from + float64(best)*0.5, best > 0
 }
 
 // markCross notes the scan lines' points for drawing.

@@ -18,6 +18,7 @@ import (
 type model struct {
 	wall, uWall   float64 // height of the side walls
 	top, uTop     float64 // height of the humps' upper rim at the sleeve's ends
+	tips          float64 // height at which the wings' tip edges are seen
 	wire          float64 // radius of the insulation
 	bundle        float64 // radius of the bare conductor
 	sheet, strand float64
@@ -51,7 +52,7 @@ func newModel(d record.Declared, wireMM, widthMM float64) model {
 	}
 	m.wall = (1 + wallExtra) * area / inner
 	m.uWall = rel * m.wall
-	m.top, m.uTop = 1.0+0.5*m.wall, 0.25
+	m.top, m.uTop, m.tips = 1.0+0.5*m.wall, 0.25, 1.0
 	m.bundle = math.Sqrt(area / fillOfBundle / math.Pi)
 	return m
 }

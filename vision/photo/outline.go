@@ -35,7 +35,7 @@ const (
 	blocksAcross  = 10
 	bellClearMM   = 1.3 // behind the rear edge the flare is over
 	frontClearMM  = 0.45
-	calmTimes     = 3    // a stretch is calm up to this many times the rms residual of the calmest fifth
+	calmTimes     = 3     // a stretch is calm up to this many times the rms residual of the calmest fifth
 	calmShare     = 0.008 // or this share of the sleeve's own contrast
 )
 
@@ -93,12 +93,17 @@ func (b *bench) fitSide(s side, blocks [][][]float64, at, x0, step float64) (o o
 	return o, err == nil && line.Dir.X > 0.9
 }
 
-// outward is a profile from the seam outwards on one side.
-func (b *bench) outward(s side, x0, x1, from, to float64) [][]float64 {
+// outward is a profile from y = 0 outwards on one side, over from..far (mm).
+func (b *bench) outward(s side, x0, x1, from, far float64) [][]float64 {
+	return b.outwardFrom(s, 0, x0, x1, from, far)
+}
+
+// outwardFrom is a profile from y = centre outwards on one side, over from..far (mm).
+func (b *bench) outwardFrom(s side, centre, x0, x1, from, far float64) [][]float64 {
 	if s == left {
-		return b.across(x0, x1, from, to, 0)
+		return b.across(x0, x1, centre+from, centre+far, 0)
 	}
-	p := b.across(x0, x1, -to, -from, 0)
+	p := b.across(x0, x1, centre-far, centre-from, 0)
 	for _, c := range p {
 		slices.Reverse(c)
 	}

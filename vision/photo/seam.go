@@ -20,10 +20,24 @@ func Seam(im part.Image, ref scale.Reference, p part.Part, d record.Declared, re
 	}
 	b.sleeveSize(s)
 	b.gap(s)
+	typical, widest, ok := b.grooveWidth(s)
+	if debugCandidate != nil {
+		debugCandidate("GROOVE %.3f %.3f %v", typical, widest, ok)
+	}
+	opening, uOpening := 0.02, 0.03
+	b.wings(s, opening)
+	b.missing(s, opening, uOpening)
+	b.bellmouth(s)
+	b.brush(s)
+	b.bend(s)
+	b.strays(s)
 	for _, key := range record.Keys(record.Seam) {
 		rec.Miss(key, "not yet measured")
 	}
 }
+
+// endSDMM is how well the coarse search and the groove's ends tell where the sleeve ends.
+const endSDMM = 0.09
 
 // sleeve is what the measurands of the seam view share.
 type sleeve struct {
@@ -53,12 +67,24 @@ func (b *bench) findSleeve() (s sleeve, why string) {
 	}
 	mid := (rear + front) / 2
 	b.body = newModel(b.declared, b.part.WireMM, s.left.at(mid)-s.right.at(mid))
-	lo, hi := 0.75*s.right.at(mid), 0.75*s.left.at(mid)
+	var seen bool
+	if s.seam, seen = b.findSeam(rear, front); !seen {
+		return s, "the seam cannot be seen: lay the contact with its seam up and in even light"
+	}
+	b.markSeam(s.seam)
+	gf, gt := b.grooveEnds(s.seam, rear, front)
+	if debugCandidate != nil {
+		debugCandidate("groove %.2f %.2f coarse %.2f %.2f", gf, gt, rear, front)
+	}
+	seam := s.seam.at(mid)
+	wl, wr := s.left.at(mid)-seam, seam-s.right.at(mid)
+	crowns := []band{{seam + 0.25*wl, seam + 0.75*wl}, {seam - 0.75*wr, seam - 0.25*wr}}
+	slope, _ := b.slopes()
 	var ok bool
-	if s.rear, ok = b.findCross(math.Max(rear-0.6, -0.3), rear+0.5, lo, hi); !ok {
+	if s.rear, ok = b.findCross(expectation{math.Max(rear-0.07, gf), endSDMM}, crowns...); !ok {
 		return s, "the sleeve's rear edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
 	}
-	if s.front, ok = b.findCross(front-0.6, front+0.5, lo, hi); !ok {
+	if s.front, ok = b.findCross(expectation{math.Min(front+0.03, gt+(b.body.top-b.body.tips)*slope), endSDMM}, crowns...); !ok {
 		return s, "the sleeve's front edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
 	}
 	s.rearX, s.frontX = s.rear.x, s.front.x

@@ -1,0 +1,123 @@
+package photo
+
+import (
+	"math"
+
+	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
+	"crimprule/vision/uncertainty"
+)
+
+// bellmouth measures the flare at the rear: how far the sides stand out from their straight lines at the rear edge, and
+// over which length. Each side's deviation is fitted by flare·(1 - (x - rear)/length)^p for rear <= x <= rear+length with
+// p between a straight cone and a round one; the flare is the mean of both sides.
+func (b *bench) bellmouth(s sleeve) {
+	keys := []record.Key{record.BellmouthLength, record.BellmouthFlare}
+	var devs []subpixel.Point // distance from the rear edge, deviation outwards
+	const step = 0.08
+	for _, side := range []struct {
+		s side
+		o outline
+	}{{left, s.left}, {right, s.right}} {
+		for x := s.rearX + 0.05; x < s.rearX+2.2; x += step {
+			out := float64(side.s) * side.o.at(x+step/2)
+			near := math.Max(0.3, out-0.35)
+			p := b.outward(side.s, x, x+step, near, out+1.3)
+			if at, ok := b.lastUnrest(p, (out-near)*b.ppm); ok {
+				devs = append(devs, subpixel.Point{X: x + step/2 - s.rearX, Y: near + at/b.ppm - out})
+			}
+		}
+	}
+	if len(devs) < 20 {
+		for _, k := range keys {
+			b.rec.Miss(k, "the sleeve's sides near the rear edge cannot be told from the ground")
+		}
+		return
+	}
+	f := fitFlare(devs)
+	b.set(record.BellmouthFlare, f.flare, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uFlare},
+		{Name: "definition", Source: "where the flare's rim ends", Standard: 0.04},
+		{Name: "angle", Source: "rim seen from aside", Standard: 0.15 * f.flare},
+	})
+	b.set(record.BellmouthLength, f.length, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uLength},
+		{Name: "definition", Source: "where a flare that runs out smoothly begins", Standard: 0.15},
+	})
+}
+
+// lastUnrest finds the side's border near at (samples) in a profile outwards: the outermost place at which a calm
+// stretch begins.
+func (b *bench) lastUnrest(p [][]float64, at float64) (float64, bool) {
+	best, found := 0.0, -1.0
+	reach := subpixel.Reach{Before: 4, After: 0.3 * b.ppm}
+	for pos := math.Max(4, at-0.15*b.ppm); pos < at+0.75*b.ppm; pos += 0.5 {
+		if v, _ := subpixel.BorderStrength(p, pos, reach, b.blurPX); v > best {
+			best, found = v, pos
+		}
+	}
+	if found < 0 || best < 2 {
+		return 0, false
+	}
+	e := subpixel.SettleBorder(p, found, reach, b.blurPX)
+	return e.Pos, true
+}
+
+type flareFit struct{ flare, length, uFlare, uLength float64 }
+
+// fitFlare fits the flare by search over its length and shape, with Tukey's weights from the residuals' own spread.
+func fitFlare(devs []subpixel.Point) flareFit {
+	const scale = 0.06
+	cost := func(length, p float64) (c, flare float64) {
+		var sw, swy float64
+		for range 3 { // the amplitude is linear; its robust weights need a few rounds
+			w2, wy := 0.0, 0.0
+			for _, d := range devs {
+				g := shape(d.X/length, p)
+				r := (d.Y - flare*g) / scale
+				w := 1 / (1 + r*r)
+				w2, wy = w2+w*g*g, wy+w*g*d.Y
+			}
+			sw, swy = w2, wy
+			if sw > 0 {
+				flare = math.Max(0, swy/sw)
+			}
+		}
+		for _, d := range devs {
+			r := (d.Y - flare*shape(d.X/length, p)) / scale
+			c += math.Log1p(r * r)
+		}
+		return c, flare
+	}
+	best := math.Inf(1)
+	var f flareFit
+	var sum, mean, square float64
+	type trial struct{ c, length, flare float64 }
+	var all []trial
+	for length := 0.25; length <= 2.0; length += 0.05 {
+		for _, p := range []float64{1, 1.5, 2} {
+			c, flare := cost(length, p)
+			all = append(all, trial{c, length, flare})
+			if c < best {
+				best, f.flare, f.length = c, flare, length
+			}
+		}
+	}
+	var fm, fq float64
+	for _, t := range all {
+		w := math.Exp(-(t.c - best) / 2)
+		sum, mean, square = sum+w, mean+w*t.length, square+w*t.length*t.length
+		fm, fq = fm+w*t.flare, fq+w*t.flare*t.flare
+	}
+	f.length, f.flare = mean/sum, fm/sum
+	f.uLength = math.Sqrt(math.Max(0, square/sum-sq(mean/sum)))
+	f.uFlare = math.Sqrt(math.Max(0, fq/sum-sq(fm/sum)))
+	return f
+}
+
+func shape(t, p float64) float64 {
+	if t >= 1 {
+		return 0
+	}
+	return math.Pow(1-t, p)
+}

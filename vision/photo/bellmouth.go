@@ -14,16 +14,17 @@ import (
 func (b *bench) bellmouth(s sleeve) {
 	keys := []record.Key{record.BellmouthLength, record.BellmouthFlare}
 	var devs []subpixel.Point // distance from the rear edge, deviation outwards
-	const step = 0.08
+	const step = 0.1
 	for _, side := range []struct {
 		s side
 		o outline
 	}{{left, s.left}, {right, s.right}} {
 		for x := s.rearX + 0.05; x < s.rearX+2.2; x += step {
 			out := float64(side.s) * side.o.at(x+step/2)
-			near := math.Max(0.3, out-0.35)
-			p := b.outward(side.s, x, x+step, near, out+1.3)
-			if at, ok := b.lastUnrest(p, (out-near)*b.ppm); ok {
+			near := math.Max(0.3, out-0.5)
+			p := b.outward(side.s, x, x+step, near, out+1.5)
+			contrast := spreadOf(b.outward(side.s, x, x+step, 0, near), 0, int(near*b.ppm))
+			if at, ok := b.groundFrom(p, (out-near-0.12)*b.ppm, contrast); ok {
 				devs = append(devs, subpixel.Point{X: x + step/2 - s.rearX, Y: near + at/b.ppm - out})
 			}
 		}
@@ -46,21 +47,13 @@ func (b *bench) bellmouth(s sleeve) {
 	})
 }
 
-// lastUnrest finds the side's border near at (samples) in a profile outwards: the outermost place at which a calm
-// stretch begins.
-func (b *bench) lastUnrest(p [][]float64, at float64) (float64, bool) {
-	best, found := 0.0, -1.0
-	reach := subpixel.Reach{Before: 4, After: 0.3 * b.ppm}
-	for pos := math.Max(4, at-0.15*b.ppm); pos < at+0.75*b.ppm; pos += 0.5 {
-		if v, _ := subpixel.BorderStrength(p, pos, reach, b.blurPX); v > best {
-			best, found = v, pos
-		}
-	}
-	if found < 0 || best < 2 {
+// groundFrom finds where the ground begins in a profile outwards: the innermost calm stretch not before from (samples).
+func (b *bench) groundFrom(p [][]float64, from, contrast float64) (float64, bool) {
+	starts, _ := b.calmStarts(p, from, float64(len(p[0])-1)-calmReachMM*b.ppm, contrast)
+	if len(starts) == 0 {
 		return 0, false
 	}
-	e := subpixel.SettleBorder(p, found, reach, b.blurPX)
-	return e.Pos, true
+	return subpixel.SettleBorder(p, starts[0]-b.blurPX, b.sideReach(), b.blurPX).Pos, true
 }
 
 type flareFit struct{ flare, length, uFlare, uLength float64 }

@@ -54,18 +54,14 @@ func (b *bench) brush(s sleeve) {
 
 // stripesEnd follows a band from the front edge on until the stripes across it are gone for brushRestMM.
 func (b *bench) stripesEnd(front, y0, y1 float64) float64 {
-	pad := 0.1
+	const pad = 0.1
 	var energy []float64
 	for x := front + 0.04; x < front+brushMostMM; x += brushStepMM {
-		energy = append(energy, math.Sqrt(detail(b.logAcross(x, x+brushStepMM, y0-pad, y1+pad)))*b.ppm)
+		energy = append(energy, b.stripes(x, x+brushStepMM, y0-pad, y1+pad))
 	}
-	first := energy[:int(0.32/brushStepMM)]
-	usual := subpixel.Percentile(first, 60)
-	if usual < smoothPerMM {
-		return front
-	}
-	level := math.Max(0.5*usual, smoothPerMM)
-	end, rest := 0, 0
+	usual := subpixel.Percentile(energy[:int(0.32/brushStepMM)], 60)
+	level := math.Max(0.45*usual, leastStripes)
+	end, rest := -1, 0
 	for k, e := range energy {
 		if e > level {
 			end, rest = k, 0
@@ -74,4 +70,18 @@ func (b *bench) stripesEnd(front, y0, y1 float64) float64 {
 		}
 	}
 	return front + 0.04 + float64(end+1)*brushStepMM
+}
+
+// leastStripes is the rms slope across, brightness levels per mm, below which there are no strands: a tenth of full scale
+// from one flank of a strand to the other.
+const leastStripes = 45
+
+// stripes is the rms slope across of the mean brightness over x0..x1, in levels per mm.
+func (b *bench) stripes(x0, x1, y0, y1 float64) float64 {
+	p := b.across(x0, x1, y0, y1, 0)
+	mean := make([]float64, len(p[0]))
+	for i := range mean {
+		mean[i] = (p[0][i] + p[1][i] + p[2][i]) / 3
+	}
+	return math.Sqrt(detail(mean)) * b.ppm
 }

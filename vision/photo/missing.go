@@ -74,11 +74,14 @@ type run struct{ from, to, depth float64 }
 
 // missingRuns lists the stretches on one side.
 func (b *bench) missingRuns(s sleeve, sd side) []run {
-	x0 := s.rearX + 0.15
-	cols := int((s.frontX - 0.15 - x0) / cellMM)
+	x0 := s.rearX + 0.2
+	cols := int((s.frontX - 0.4 - x0) / cellMM)
 	odd := b.oddness(s, sd, x0, cols)
 	depth := make([]float64, cols)
 	for i := range depth {
+		if bandAcross(odd, i) {
+			continue
+		}
 		gap := 0
 		for j := range odd {
 			if odd[j][i] > cellOdd {
@@ -110,6 +113,18 @@ func (b *bench) missingRuns(s sleeve, sd side) []run {
 	}
 	flush()
 	return runs
+}
+
+// bandAcross tells whether a column is odd even far out on the wing: a glint, a tool mark or the flare's shine across
+// the whole wing is no missing piece.
+func bandAcross(odd [][]float64, i int) bool {
+	far := 0
+	for j := wingCells - 4; j < wingCells; j++ {
+		if odd[j][i] > cellOdd/2 {
+			far++
+		}
+	}
+	return far >= 3
 }
 
 // missing measures completeness of both wings, the largest piece missing, and the largest opening.

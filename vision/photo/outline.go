@@ -31,7 +31,7 @@ func (o outline) at(x float64) float64 {
 const (
 	borderReachMM = 0.4  // how far the ground beside the sleeve is fitted
 	metalReachMM  = 0.18 // and how far the metal
-	calmReachMM   = 0.4  // a shadow is at least this wide and as smooth as the ground
+	calmReachMM   = 0.3  // a shadow is at least this wide and as smooth as the ground
 	blocksAcross  = 10
 	bellClearMM   = 1.3 // behind the rear edge the flare is over
 	frontClearMM  = 0.45
@@ -66,7 +66,7 @@ func (b *bench) findOutlines(rear, front float64) (l, r outline, ok bool) {
 		debugCandidate("--")
 	}
 	cr := b.candidates(medianProfile(profiles[right]), near, far)
-	atLeft, atRight, ok := b.choose(cl, cr)
+	atLeft, atRight, ok := b.choose(cl, cr, 0.7, 0.08)
 	if !ok {
 		return l, r, false
 	}
@@ -91,6 +91,44 @@ func (b *bench) fitSide(s side, blocks [][][]float64, at, x0, step float64) (o o
 	}
 	o.line = line
 	return o, err == nil && line.Dir.X > 0.9
+}
+
+// levelled returns the side with its line parallel to x: once the frame is turned into the axis, what is left of a
+// side's slope is noise.
+func (o outline) levelled() outline {
+	var y, off []float64
+	for _, p := range o.borders {
+		y = append(y, p.Y)
+	}
+	median := subpixel.Percentile(y, 50)
+	for _, v := range y {
+		off = append(off, v-median)
+	}
+	sd := math.Max(subpixel.MAD(off), 0.005)
+	var n, sum, square float64
+	for _, v := range off {
+		if math.Abs(v) < 3*sd {
+			n, sum, square = n+1, sum+v, square+v*v
+		}
+	}
+	o.line.Mid.Y, o.line.Dir = median+sum/n, subpixel.Point{X: 1}
+	o.line.SD = math.Sqrt(square / math.Max(1, n-1))
+	o.line.UOffset = o.line.SD / math.Sqrt(n)
+	return o
+}
+
+// axisTurn is the direction of the sleeve's axis in the frame (radians): the mean of both sides and the seam, weighted by how
+// well each is known; a seam may run askew by a degree, a side hardly.
+func axisTurn(l, r subpixel.Line, seam subpixel.Line) (turn, u float64) {
+	var w, sum float64
+	add := func(line subpixel.Line, sd float64) {
+		k := 1 / (sq(line.UAngle) + sq(sd*math.Pi/180))
+		w, sum = w+k, sum+k*math.Atan2(line.Dir.Y, line.Dir.X)
+	}
+	add(l, 0.25)
+	add(r, 0.25)
+	add(seam, 0.7)
+	return sum / w, 1 / math.Sqrt(w)
 }
 
 // outward is a profile from y = 0 outwards on one side, over from..far (mm).
@@ -129,7 +167,7 @@ func (b *bench) candidates(p [][]float64, nearMM, farMM float64) []candidate {
 			merit -= 2.5
 		}
 		if k > 0 {
-			merit += 0.3 // farther out than another calm stretch: the first unrest from outside
+			merit += 0.5 // farther out than another calm stretch: the first unrest from outside
 		}
 		out = append(out, candidate{e.Pos / b.ppm, merit})
 		if debugCandidate != nil {
@@ -167,15 +205,18 @@ var debugCandidate func(f string, a ...any)
 
 func DebugCandidate(f func(f string, a ...any)) { debugCandidate = f }
 
-// choose picks the pair of sides that fits best together. Of widths and symmetry it knows only what any sleeve obeys: some 0.7 of
-// the wire's width, wings within a factor. That decides between borders; it does not move one.
-func (b *bench) choose(l, r []candidate) (atLeft, atRight float64, ok bool) {
+// choose picks the pair of sides that fits best together. Of widths and symmetry it knows only what any sleeve obeys
+// once the side wall that shows at the angle of view is taken off: some 0.7 of the wire's width, wings within a
+// factor. That decides between borders; it does not move one.
+func (b *bench) choose(l, r []candidate, share, shareSD float64) (atLeft, atRight float64, ok bool) {
+	d := b.part.WireMM
+	_, across := b.slopes()
+	eL, eR, _, _, _, _ := newModel(b.declared, d, share*d).exposed(across, b.uSlope())
 	best := math.Inf(-1)
 	for _, cl := range l {
 		for _, cr := range r {
-			width := (cl.at + cr.at) / b.part.WireMM
-			uneven := math.Log(cl.at / cr.at)
-			m := cl.merit + cr.merit - 0.5*sq((width-0.7)/0.08) - 0.5*sq(uneven/0.2)
+			wl, wr := math.Max(0.1, cl.at-eL), math.Max(0.1, cr.at-eR)
+			m := cl.merit + cr.merit - 0.5*sq(((wl+wr)/d-share)/shareSD) - 0.5*sq(math.Log(wl/wr)/0.2)
 			if m > best {
 				best, atLeft, atRight, ok = m, cl.at, cr.at, true
 			}

@@ -20,11 +20,7 @@ func Seam(im part.Image, ref scale.Reference, p part.Part, d record.Declared, re
 	}
 	b.sleeveSize(s)
 	b.gap(s)
-	typical, widest, ok := b.grooveWidth(s)
-	if debugCandidate != nil {
-		debugCandidate("GROOVE %.3f %.3f %v", typical, widest, ok)
-	}
-	opening, uOpening := 0.02, 0.03
+	opening, uOpening := b.opening(s)
 	b.wings(s, opening)
 	b.missing(s, opening, uOpening)
 	b.bellmouth(s)
@@ -46,6 +42,7 @@ type sleeve struct {
 	frontX      float64
 	left, right outline
 	seam        seamLine
+	uAxis       float64 // standard uncertainty of the axis' direction, rad
 }
 
 // findSleeve finds the sleeve's sides and ends, turns the frame so that x runs along the sides' mean direction, and
@@ -58,19 +55,19 @@ func (b *bench) findSleeve() (s sleeve, why string) {
 		if s.left, s.right, ok = b.findOutlines(rear, front); !ok {
 			return s, noSides
 		}
-		if round == 2 {
+		if s.seam, ok = b.findSeam(rear, front); !ok {
+			return s, "the seam cannot be seen: lay the contact with its seam up and in even light"
+		}
+		var turn float64
+		if turn, s.uAxis = axisTurn(s.left.line, s.right.line, s.seam.line); round == 2 {
 			break
 		}
-		turn := (math.Atan2(s.left.line.Dir.Y, s.left.line.Dir.X) + math.Atan2(s.right.line.Dir.Y, s.right.line.Dir.X)) / 2
 		b.frame = b.frame.Moved(0, 0, turn)
 		b.resample()
 	}
+	s.left, s.right = s.left.levelled(), s.right.levelled()
 	mid := (rear + front) / 2
 	b.body = newModel(b.declared, b.part.WireMM, s.left.at(mid)-s.right.at(mid))
-	var seen bool
-	if s.seam, seen = b.findSeam(rear, front); !seen {
-		return s, "the seam cannot be seen: lay the contact with its seam up and in even light"
-	}
 	b.markSeam(s.seam)
 	gf, gt := b.grooveEnds(s.seam, rear, front)
 	if debugCandidate != nil {

@@ -57,7 +57,7 @@ func (b *bench) wings(s sleeve, opening float64) {
 	b.mark(record.MarkLength, record.WingWidthRight, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, seam})
 
 	angle := math.Abs(math.Atan2(s.seam.line.Dir.Y, s.seam.line.Dir.X)) * 180 / math.Pi
-	uAngle := math.Hypot(s.seam.line.UAngle, math.Hypot(s.left.line.UAngle, s.right.line.UAngle)/2)
+	uAngle := math.Hypot(s.seam.line.UAngle, s.uAxis)
 	along := math.Max(1, to-from)
 	b.set(record.SeamAngle, angle, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the seam and of the sides along the sleeve", Standard: uAngle * 180 / math.Pi},
@@ -87,9 +87,9 @@ func foldedRatio(l, s float64) (mean, sd float64) {
 	return m, math.Sqrt(math.Max(0, q/w-m*m))
 }
 
-// seamOpening tells how far the wings stand apart. The groove between two rounded edges is dark over some width even
-// when they touch; only what is wider than that counts as open.
-func (b *bench) grooveWidth(s sleeve) (typical, widest float64, ok bool) {
+// opening tells how far the wings stand apart at most, leaving missing pieces out. The groove between two rounded edges
+// is dark over some width even where they touch, and blur widens it; only what is wider than that counts as open.
+func (b *bench) opening(s sleeve) (mm, u float64) {
 	var widths []float64
 	for x := s.rearX + 0.3; x+seamBlockMM <= s.frontX-0.2; x += seamBlockMM {
 		y := s.seam.at(x + seamBlockMM/2)
@@ -97,11 +97,17 @@ func (b *bench) grooveWidth(s sleeve) (typical, widest float64, ok bool) {
 			widths = append(widths, w)
 		}
 	}
+	closed := math.Hypot(2.355*b.blurPX/b.ppm, closedGrooveMM)
 	if len(widths) < 6 {
-		return 0, 0, false
+		return touchingMM, 0.1
 	}
-	return subpixel.Percentile(widths, 50), subpixel.Percentile(widths, 95), true
+	return math.Max(0, subpixel.Percentile(widths, 90)-closed-touchingMM) + touchingMM, 0.03
 }
+
+const (
+	closedGrooveMM = 0.115 // the dark width of a groove whose edges touch
+	touchingMM     = 0.02  // edges that touch still leave about this
+)
 
 // darkWidth is the width (mm) of the groove in the middle of a profile at half its depth.
 func (b *bench) darkWidth(v []float64) (float64, bool) {

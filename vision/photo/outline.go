@@ -157,25 +157,41 @@ type candidate struct{ at, merit float64 }
 func (b *bench) candidates(p [][]float64, nearMM, farMM float64) []candidate {
 	contrast := spreadOf(p, 0, int(nearMM*b.ppm)+1)
 	starts, limit := b.calmStarts(p, nearMM*b.ppm, farMM*b.ppm, contrast)
-	calm := calmReachMM * b.ppm
 	var out []candidate
 	for k, at := range starts {
 		e := subpixel.SettleBorder(p, at-b.blurPX, b.sideReach(), b.blurPX)
 		merit := 0.0
-		within := math.Sqrt(unrest(p, e.Pos-2*b.blurPX-calm, e.Pos-2*b.blurPX))
-		if within <= 2*limit && e.Step > 0 {
+		strength, _ := subpixel.BorderStrength(p, e.Pos, b.sideReach(), b.blurPX)
+		merit += 0.4 * math.Max(-2, math.Min(3, math.Log(math.Sqrt(strength)/limit)))
+		merit += 0.4 * float64(k) // the farther out, the less likely that anything smooth beyond it is metal
+		if b.shadowed(p, e.Pos, limit) {
 			merit -= 2.5
-		}
-		if k > 0 {
-			merit += 0.5 // farther out than another calm stretch: the first unrest from outside
 		}
 		out = append(out, candidate{e.Pos / b.ppm, merit})
 		if debugCandidate != nil {
-			debugCandidate("cand %.2f amp %.3f out %.3f in %.3f step %.0f merit %.2f", e.Pos/b.ppm, at/b.ppm, limit, within, e.Step, merit)
+			debugCandidate("cand %.2f amp %.3f out %.3f in %.3f step %.0f merit %.2f", e.Pos/b.ppm, at/b.ppm, limit, 0.0, e.Step, merit)
 		}
 	}
 	return out
 }
+
+// shadowed tells whether what lies within a border is most likely the ground in shadow: calm, darker than outside, and by
+// about the same factor in all channels, as shade is and another material mostly is not.
+func (b *bench) shadowed(p [][]float64, at, limit float64) bool {
+	calm, gap := calmReachMM*b.ppm, 2*b.blurPX
+	if math.Sqrt(unrest(p, at-gap-calm, at-gap)) > 2*limit {
+		return false
+	}
+	least, most := math.Inf(1), 0.0
+	for _, c := range p {
+		ratio := (meanOf(c[max(0, int(at-gap-calm/2)):int(at-gap)]) + 5) / (meanOf(c[int(at+gap):int(at+gap+calm/2)]) + 5)
+		least, most = math.Min(least, ratio), math.Max(most, ratio)
+	}
+	return most < 0.97 && most/least < shadeTint
+}
+
+// shadeTint is how far the channels of a shadow may differ: the sky's light tints it.
+const shadeTint = 1.3
 
 // calmStarts lists, from inside outwards, where stretches of at least calmReachMM begin over which the profile is as
 // straight as the calmest parts of the picture beside the sleeve. limit is the rms residual that was let pass.

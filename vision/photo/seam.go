@@ -118,7 +118,7 @@ func (b *bench) sleeveSize(s sleeve) {
 	_, _, both, _, _, uBoth := b.body.exposed(across, b.uSlope())
 	b.set(record.SleeveWidth, seen-both, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
-		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: 0.02},
+		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideDefinitionMM * math.Sqrt2},
 		{Name: "angle", Source: "side wall seen at the angle of view and the part's own roll", Standard: uBoth},
 	})
 	b.mark(record.MarkLength, record.SleeveWidth, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, s.left.at(mid)})

@@ -66,7 +66,7 @@ func (b *bench) wings(s sleeve, opening float64) {
 }
 
 // sideDefinitionMM: standard uncertainty of where a rounded, glossy side ends against the ground.
-const sideDefinitionMM = 0.02
+const sideDefinitionMM = 0.04
 
 // foldedRatio estimates exp(-|t|) where t = ln of the true ratio left/right has been seen as l (<= 0 after folding) with
 // standard uncertainty s and nothing is known of it before: the mean and standard deviation over the normal

@@ -8,8 +8,8 @@ import (
 )
 
 const (
-	bodyFromMM, bodyToMM = 3.0, 9.0 // in front of the sleeve's front edge: past the neck
-	bodyLeastMM          = 3.5      // less than this of the body says too little
+	bodyFromMM, bodyToMM = 3.0, 6.0 // in front of the front edge: past the neck, before collars and slots
+	bodyLeastMM          = 2.8      // less than this of the body says too little
 	bendMostDeg          = 10
 	bendStepDeg          = 0.25
 )

@@ -17,9 +17,11 @@ type crossEdge struct {
 }
 
 const (
-	scanStepMM   = 0.1 // scan lines across the part, each averaged over its own width
-	crossReachMM = 0.2
-	firstShare   = 0.75 // of the strongest agreement: a quarter of its amplitude
+	// endDefinitionMM: standard uncertainty of where a rounded, glossy edge ends, about one pixel of a phone's picture.
+	endDefinitionMM = 0.03
+	scanStepMM      = 0.1 // scan lines across the part, each averaged over its own width
+	crossReachMM    = 0.2
+	firstShare      = 0.35 // of the strongest agreement
 )
 
 // expectation is where an edge is expected, mm, with a standard deviation that only weighs borders against each other.
@@ -72,18 +74,28 @@ func (b *bench) searchCross(want expectation, x0, x1 float64, first bool, bands 
 	return e, true
 }
 
-// agreed is where the scan lines' borders agree best: the sum over scan lines of the border's strength, each limited to
-// what a typical line shows so that one glint decides nothing.
+// agreed is where the scan lines' borders agree best: the sum over scan lines of the border's amplitude, each limited to
+// what a typical line shows so that one glint decides nothing. first takes the first one that counts instead.
 func agreed(lines [][][]float64, from, to float64, reach subpixel.Reach, blur, want, sd float64, first bool) (at float64, ok bool) {
 	n := int((to - from) / 0.5)
-	if n < 1 {
+	if n < 2 {
 		return 0, false
 	}
-	sum := make([]float64, n+1)
-	for _, l := range lines {
-		for k := range sum {
+	amplitude := make([][]float64, len(lines))
+	var tops []float64
+	for i, l := range lines {
+		amplitude[i] = make([]float64, n+1)
+		for k := range amplitude[i] {
 			s, _ := subpixel.BorderStrength(l, from+float64(k)*0.5, reach, blur)
-			sum[k] += math.Sqrt(math.Sqrt(math.Max(0, s))) // square root of the amplitude
+			amplitude[i][k] = math.Sqrt(math.Max(0, s))
+		}
+		tops = append(tops, slices.Max(amplitude[i]))
+	}
+	limit := subpixel.Percentile(tops, 50)
+	sum := make([]float64, n+1)
+	for _, a := range amplitude {
+		for k := range sum {
+			sum[k] += math.Min(a[k], limit)
 		}
 	}
 	for k := range sum {

@@ -43,7 +43,7 @@ func (b *bench) gap(s sleeve) {
 	}
 	budget := uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at the cut end and the rear edge", Standard: math.Hypot(cut.u, s.rear.u)},
-		{Name: "definition", Source: "where a rounded edge ends", Standard: 0.02},
+		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
 		{Name: "angle", Source: "heights of the cut end and the rear edge, times the slope of view",
 			Standard: math.Hypot(math.Abs(slope)*math.Hypot(uCut, b.body.uTop), b.uSlope()*(zCut-b.body.top))},
 	}

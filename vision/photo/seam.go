@@ -106,7 +106,7 @@ func (b *bench) sleeveSize(s sleeve) {
 	slope, _ := b.slopes()
 	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
-		{Name: "definition", Source: "where a rounded edge ends", Standard: 0.02},
+		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
 		{Name: "height", Source: "height of the upper rim", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
 		{Name: "angle", Source: "upper rims at both ends differ in height", Standard: math.Abs(slope) * 0.15},
 	})

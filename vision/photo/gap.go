@@ -17,10 +17,7 @@ func (b *bench) gap(s sleeve) {
 	seam := s.seam.at(s.rearX)
 	slope, _ := b.frame.View(0, 0)
 	middle := band{seam - half, seam + half}
-	cut, ok := b.firstCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), middle)
-	if slope < -0.05 {
-		cut, ok = b.searchCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), false, middle)
-	}
+	cut, ok := b.searchCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), b.cutAmong(slope), middle)
 	if !ok {
 		for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
 			b.rec.Miss(k, "the insulation's cut end cannot be seen")
@@ -37,9 +34,10 @@ func (b *bench) gap(s sleeve) {
 	if slope < 0 {
 		zCut, uCut = 0.8*b.body.bundle, 0.4
 	}
+	curve := parabola(cut.points)
 	var gaps []float64
 	for _, p := range cut.points {
-		gaps = append(gaps, b.atHeight(s.rearX, p.Y, b.body.top)-b.atHeight(p.X, p.Y, zCut))
+		gaps = append(gaps, b.atHeight(s.rearX, p.Y, b.body.top)-b.atHeight(curve(p.Y), p.Y, zCut))
 	}
 	budget := uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at the cut end and the rear edge", Standard: math.Hypot(cut.u, s.rear.u)},
@@ -47,28 +45,92 @@ func (b *bench) gap(s sleeve) {
 		{Name: "angle", Source: "heights of the cut end and the rear edge, times the slope of view",
 			Standard: math.Hypot(math.Abs(slope)*math.Hypot(uCut, b.body.uTop), b.uSlope()*(zCut-b.body.top))},
 	}
-	mean := subpixel.Percentile(gaps, 50)
-	b.set(record.InsulationGapMean, mean, budget)
+	b.set(record.InsulationGapMean, meanOf(gaps), budget)
 	b.set(record.InsulationGapMax, subpixel.Percentile(gaps, 95), budget)
 	b.markCross(record.InsulationGapMean, cut)
 	b.mark(record.MarkLength, record.InsulationGapMean, 0, [2]float64{cut.x, 0}, [2]float64{s.rearX, 0})
 }
 
+// cutAmong chooses the cut end among borders: coming from the smooth insulation it is the first one that counts. Seen
+// from the body's side the cut face shows, and its rim comes before its foot on the conductor, which is what counts.
+func (b *bench) cutAmong(slope float64) func([]peak) int {
+	return func(p []peak) int {
+		first := firstThatCounts(p)
+		if first < 0 || slope > -0.04 {
+			return first
+		}
+		face := -slope * (0.95*b.body.wire - 0.8*b.body.bundle)
+		best := first
+		for k := first + 1; k < len(p) && p[k].x < p[first].x+face+0.15; k++ {
+			if p[k].share > p[best].share {
+				best = k
+			}
+		}
+		return best
+	}
+}
+
+// parabola is the robust fit x = a + b·y + c·y² through points across; with few points their median.
+func parabola(points []subpixel.Point) func(y float64) float64 {
+	var x []float64
+	for _, p := range points {
+		x = append(x, p.X)
+	}
+	c := [3]float64{subpixel.Percentile(x, 50)}
+	if len(points) < 8 {
+		return func(float64) float64 { return c[0] }
+	}
+	for range 6 {
+		var m [3][4]float64
+		for _, p := range points {
+			r := p.X - (c[0] + c[1]*p.Y + c[2]*p.Y*p.Y)
+			w := 1 / (1 + sq(r/0.04))
+			f := [3]float64{1, p.Y, p.Y * p.Y}
+			for i := range 3 {
+				for j := range 3 {
+					m[i][j] += w * f[i] * f[j]
+				}
+				m[i][3] += w * f[i] * p.X
+			}
+		}
+		m[2][2] += 0.5 // a cut end is hardly curved over the conductor's width: holds the ends of the curve
+		c = solve3(m)
+	}
+	return func(y float64) float64 { return c[0] + c[1]*y + c[2]*y*y }
+}
+
+// solve3 solves three linear equations by Cramer's rule.
+func solve3(m [3][4]float64) (x [3]float64) {
+	det := func(a, b, c int) float64 {
+		return m[0][a]*(m[1][b]*m[2][c]-m[1][c]*m[2][b]) - m[0][b]*(m[1][a]*m[2][c]-m[1][c]*m[2][a]) + m[0][c]*(m[1][a]*m[2][b]-m[1][b]*m[2][a])
+	}
+	d := det(0, 1, 2)
+	return [3]float64{det(3, 1, 2) / d, det(0, 3, 2) / d, det(0, 1, 3) / d}
+}
+
 // caught tells whether the insulation reaches up to the sleeve's edge: between what looked like its end and the edge
-// there are no strands' stripes across, but the same smooth shading as on the insulation itself.
+// there are no strands' stripes, but the same smooth shading as on the insulation itself. Stripes may run aslant, so they
+// are looked for in thin slices.
 func (b *bench) caught(cut, rear float64, across band) bool {
 	if rear-cut < 0.25 {
 		return false
 	}
 	stripes := func(x0, x1 float64) float64 {
-		return math.Sqrt(detail(b.logAcross(x0, x1, across.lo, across.hi))) * b.ppm
+		var v []float64
+		for x := x0; x < x1; x += 0.06 {
+			v = append(v, math.Sqrt(detail(b.logAcross(x, x+0.06, across.lo, across.hi)))*b.ppm)
+		}
+		return subpixel.Percentile(v, 50)
+	}
+	if debugCandidate != nil {
+		debugCandidate("STRIPES %.2f %.2f", stripes(cut+0.1, rear-0.08), stripes(cut-1.5, cut-0.4))
 	}
 	return stripes(cut+0.1, rear-0.08) < math.Max(2*stripes(cut-1.5, cut-0.4), smoothPerMM)
 }
 
 // smoothPerMM is the rms slope across, ln of brightness per mm, below which a stretch shows no strands; strands show
-// 1.5 and more, insulation up to 0.6.
-const smoothPerMM = 0.9
+// 2 and more, insulation up to 0.7, and up to 1.4 in the dark under a bellmouth.
+const smoothPerMM = 1.6
 
 // detail is the mean square slope of a profile.
 func detail(v []float64) float64 {

@@ -70,7 +70,32 @@ func (b *bench) rowResidual(s sleeve, sd side, off, x0 float64, count, perCell i
 }
 
 // run is a stretch along the sleeve in which a wing's tip edge stands back.
-type run struct{ from, to, depth float64 }
+type run struct{ from, to, depth, texture float64 }
+
+// echoes tells whether the run lies beside one of the other wing that is the piece itself: a hole's rim throws a smooth
+// shade a little over the seam, while strands show through the hole itself.
+func (r run) echoes(other []run) bool {
+	for _, o := range other {
+		if o.from < r.to && r.from < o.to && r.depth*r.texture < o.depth*o.texture {
+			return true
+		}
+	}
+	return false
+}
+
+// texture is the mean change of ln brightness along x, a pixel, within a run.
+func (b *bench) texture(s sleeve, sd side, r run) float64 {
+	n := int(cellMM*b.ppm + 0.5)
+	count := int((r.to - r.from) / cellMM * float64(n))
+	sum, k := 0.0, 0.0
+	for off := grooveMM; off < r.depth; off += cellMM / 2 {
+		v := b.rowResidual(s, sd, off, r.from, count, n)
+		for i := 1; i < len(v); i++ {
+			sum, k = sum+math.Abs(v[i]-v[i-1]), k+1
+		}
+	}
+	return sum / math.Max(1, k)
+}
 
 // missingRuns lists the stretches on one side.
 func (b *bench) missingRuns(s sleeve, sd side) []run {
@@ -97,7 +122,9 @@ func (b *bench) missingRuns(s sleeve, sd side) []run {
 		if start >= 0 && float64(last-start+1)*cellMM >= missingRunMM {
 			d := slices.Clone(depth[start : last+1])
 			slices.Sort(d)
-			runs = append(runs, run{x0 + float64(start)*cellMM, x0 + float64(last+1)*cellMM, d[len(d)*3/4]})
+			r := run{from: x0 + float64(start)*cellMM, to: x0 + float64(last+1)*cellMM, depth: d[len(d)*3/4]}
+			r.texture = b.texture(s, sd, r)
+			runs = append(runs, r)
 		}
 		start = -1
 	}
@@ -132,13 +159,18 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) {
 	length := s.frontX - s.rearX
 	var longest, deepest run
 	open := opening
+	lost := map[side][]run{left: b.missingRuns(s, left), right: b.missingRuns(s, right)}
 	for _, sd := range []struct {
-		s   side
-		key record.Key
-	}{{left, record.CompletenessLeft}, {right, record.CompletenessRight}} {
-		lost := 0.0
-		for _, r := range b.missingRuns(s, sd.s) {
-			lost += r.to - r.from
+		s     side
+		key   record.Key
+		other []run
+	}{{left, record.CompletenessLeft, lost[right]}, {right, record.CompletenessRight, lost[left]}} {
+		gone := 0.0
+		for _, r := range lost[sd.s] {
+			if r.echoes(sd.other) {
+				continue
+			}
+			gone += r.to - r.from
 			if r.to-r.from > longest.to-longest.from {
 				longest = r
 			}
@@ -152,10 +184,10 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) {
 				[2]float64{r.to, out}, [2]float64{r.to, y}, [2]float64{r.from, y})
 		}
 		u := 0.5 * missingRunMM / 2 / length
-		if lost > 0 {
+		if gone > 0 {
 			u = cellMM / length
 		}
-		b.set(sd.key, 1-lost/length, uncertainty.Budget{{Name: "definition", Source: "where the tip edge stands back by 0.15 mm; shorter runs are not seen", Standard: u}})
+		b.set(sd.key, 1-gone/length, uncertainty.Budget{{Name: "definition", Source: "where the tip edge stands back by 0.15 mm; shorter runs are not seen", Standard: u}})
 	}
 	uLength, uDepth := missingRunMM/4, missingDepthMM/3
 	if longest.to > longest.from {

@@ -109,12 +109,13 @@ func solve3(m [3][4]float64) (x [3]float64) {
 }
 
 // caught tells whether the insulation reaches up to the sleeve's edge: between what looked like its end and the edge
-// there are no strands' stripes, but the same smooth shading as on the insulation itself. Stripes may run aslant, so they
-// are looked for in thin slices.
+// there are no strands' stripes, but the same smooth shading as on the insulation itself, and beside where the conductor
+// would run it is no brighter there than on the insulation. Stripes may run aslant, so they are looked for in thin slices.
 func (b *bench) caught(cut, rear float64, across band) bool {
 	if rear-cut < 0.25 {
 		return false
 	}
+	behind := math.Max(cut+0.08, rear-0.4)
 	stripes := func(x0, x1 float64) float64 {
 		var v []float64
 		for x := x0; x < x1; x += 0.06 {
@@ -122,11 +123,23 @@ func (b *bench) caught(cut, rear float64, across band) bool {
 		}
 		return subpixel.Percentile(v, 50)
 	}
-	if debugCandidate != nil {
-		debugCandidate("STRIPES %.2f %.2f", stripes(cut+0.1, rear-0.08), stripes(cut-1.5, cut-0.4))
+	if stripes(behind, rear-0.06) > math.Max(2*stripes(cut-1.5, cut-0.4), smoothPerMM) {
+		return false
 	}
-	return stripes(cut+0.1, rear-0.08) < math.Max(2*stripes(cut-1.5, cut-0.4), smoothPerMM)
+	for _, y := range []float64{across.lo - 0.25*b.body.bundle - 0.3, across.hi + 0.25*b.body.bundle + 0.3} {
+		wire, gap := b.along(cut-1.2, cut-0.4, y-0.15, y+0.15), b.along(behind, rear-0.06, y-0.15, y+0.15)
+		for c := range wire {
+			if math.Log((meanOf(gap[c])+12)/(meanOf(wire[c])+12)) > insulationLog {
+				return false
+			}
+		}
+	}
+	return true
 }
+
+// insulationLog is how much brighter (ln) than the insulation a stretch may be that still is insulation; darker it may be
+// by any amount, in the bellmouth's shadow.
+const insulationLog = 0.35
 
 // smoothPerMM is the rms slope across, ln of brightness per mm, below which a stretch shows no strands; strands show
 // 2 and more, insulation up to 0.7, and up to 1.4 in the dark under a bellmouth.

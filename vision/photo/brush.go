@@ -22,7 +22,7 @@ const (
 // Each band shows the foremost of the strands that lie over each other there; single strands end earlier, by about
 // what the bands differ among themselves. The mean and the least are corrected by that and carry it in u.
 func (b *bench) brush(s sleeve) {
-	half := 0.75 * math.Min(b.body.bundle, (s.left.at(s.frontX)-s.right.at(s.frontX))/2)
+	half := 0.7 * math.Min(b.body.bundle, (s.left.at(s.frontX)-s.right.at(s.frontX))/2)
 	centre := (s.left.at(s.frontX) + s.right.at(s.frontX)) / 2
 	var tips []float64
 	front := b.atHeight(s.frontX, centre, b.body.top)
@@ -41,15 +41,33 @@ func (b *bench) brush(s sleeve) {
 		}
 		return
 	}
-	mean, longest, least := subpixel.Percentile(tips, 50), subpixel.Percentile(tips, 95), subpixel.Percentile(tips, 8)
+	tips = withoutStrangers(tips)
+	mean, longest, least := subpixel.Percentile(tips, 50), subpixel.Percentile(tips, 88), subpixel.Percentile(tips, 12)
 	spread := subpixel.Percentile(tips, 85) - subpixel.Percentile(tips, 15)
 	slope, _ := b.slopes()
 	angle := uncertainty.Component{Name: "angle", Source: "heights of strand ends and front edge, times the slope of view", Standard: math.Abs(slope) * 0.5}
 	edge := uncertainty.Component{Name: "edge", Source: "where stripes end", Standard: 0.06}
 	hidden := uncertainty.Component{Name: "definition", Source: "strands that end under others", Standard: 0.5 * spread}
 	b.set(record.BrushMean, math.Max(0, mean-0.5*spread), uncertainty.Budget{edge, angle, hidden})
-	b.set(record.BrushMax, longest, uncertainty.Budget{edge, angle, {Name: "definition", Source: "single longest strand", Standard: 0.25*spread + 0.03}})
-	b.set(record.BrushMin, math.Max(0, least-0.5*spread), uncertainty.Budget{edge, angle, {Name: "definition", Source: "strands that end under others", Standard: 0.6*spread + 0.05}})
+	b.set(record.BrushMax, longest, uncertainty.Budget{edge, angle, {Name: "definition", Source: "single longest strand", Standard: 0.4*spread + 0.06}})
+	b.set(record.BrushMin, math.Max(0, least-0.5*spread-0.1), uncertainty.Budget{edge, angle, {Name: "definition", Source: "strands that end under others", Standard: 0.6*spread + 0.05}})
+}
+
+// withoutStrangers leaves out bands that end far from most others: there the neck's walls, not strands, make the stripes.
+func withoutStrangers(tips []float64) []float64 {
+	median := subpixel.Percentile(tips, 50)
+	off := make([]float64, len(tips))
+	for i, t := range tips {
+		off[i] = t - median
+	}
+	limit := math.Max(0.3, 2*subpixel.MAD(off))
+	var kept []float64
+	for i, t := range tips {
+		if math.Abs(off[i]) <= limit {
+			kept = append(kept, t)
+		}
+	}
+	return kept
 }
 
 // stripesEnd follows a band from the front edge on until the stripes across it are gone for brushRestMM.

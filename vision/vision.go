@@ -69,6 +69,13 @@ func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.
 	if err != nil {
 		return err
 	}
+	centre := ref.Points[len(ref.Points)/2]
+	rec.Scale = &record.Scale{Kind: ref.Kind, MMPerPX: ref.MMPerPX(centre.X, centre.Y, 0), URel: 2 * ref.RelU, TiltDeg: ref.Camera.TiltDeg()}
+	blurPX, err := checkReference(grey, ref, rec)
+	if err != nil {
+		return err
+	}
+	rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkScale, Points: ref.Points})
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -83,7 +90,10 @@ func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.
 	}
 	at := found.Frame.Pixel((found.RearX+found.FrontX)/2, 0, 0)
 	z := found.Frame.Origin.Z
-	rec.Scale = &record.Scale{Kind: ref.Kind, MMPerPX: ref.MMPerPX(at.X, at.Y, z), URel: 2 * ref.RelUAt(at.X, at.Y, z), TiltDeg: ref.Camera.TiltDeg()}
-	photo.Seam(im, ref, found, req.Declared, rec)
+	rec.Scale.MMPerPX, rec.Scale.URel = ref.MMPerPX(at.X, at.Y, z), 2*ref.RelUAt(at.X, at.Y, z)
+	if err := checkPart(rec.Scale.MMPerPX, found, rec); err != nil {
+		return err
+	}
+	photo.Seam(photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}, rec)
 	return nil
 }

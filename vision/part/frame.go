@@ -3,6 +3,8 @@ package part
 import (
 	"math"
 
+	"gocv.io/x/gocv"
+
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 )
@@ -117,3 +119,19 @@ func (s *Strip) X(col float64) float64 { return s.X0 + col/s.PPM }
 
 // Y is the place of a pixel row.
 func (s *Strip) Y(row float64) float64 { return s.Y0 - row/s.PPM }
+
+// Mat is the strip as an 8-bit BGR picture, for looking at. The caller closes it.
+func (s *Strip) Mat() gocv.Mat {
+	w, h := s.Chan[0].W, s.Chan[0].H
+	m := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return m
+	}
+	for i := range w * h {
+		for c := range s.Chan {
+			pix[3*i+c] = uint8(max(0, min(255, s.Chan[c].Pix[i]+0.5)))
+		}
+	}
+	return m
+}

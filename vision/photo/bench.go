@@ -5,6 +5,8 @@ package photo
 import (
 	"math"
 
+	"gocv.io/x/gocv"
+
 	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
@@ -27,31 +29,47 @@ type bench struct {
 	relU     float64 // relative standard uncertainty of short lengths at the part
 	body     model
 	rec      *record.Record
+	debug    func(stage string, mat gocv.Mat)
 }
 
 const (
 	minPPM, maxPPM = 10, 45
+	typicalBlurPX  = 1.1
+	resampleBlurPX = 0.7 // bilinear sampling, averaging along an edge that is not quite straight
+	mostBlurPX     = 3.5
 	beforeMM       = 5.0 // strip before the insulation's end
 	beyondMM       = 12.0
 	besideMM       = 5.5
 )
 
-func newBench(im part.Image, ref scale.Reference, p part.Part, d record.Declared, rec *record.Record) *bench {
-	b := &bench{im: im, ref: ref, declared: d, part: p, frame: p.Frame, rec: rec}
+func newBench(s Subject, rec *record.Record) *bench {
+	p := s.Part
+	b := &bench{im: s.Image, ref: s.Reference, declared: s.Declared, part: p, frame: p.Frame, rec: rec, debug: s.Debug}
 	o := p.Frame.Pixel((p.RearX+p.FrontX)/2, 0, 0)
-	b.ppm = math.Max(minPPM, math.Min(maxPPM, 1/ref.MMPerPX(o.X, o.Y, p.Frame.Origin.Z)))
-	b.relU = ref.RelUAt(o.X, o.Y, p.Frame.Origin.Z)
-	b.blurPX = 1.1
+	native := 1 / s.Reference.MMPerPX(o.X, o.Y, p.Frame.Origin.Z)
+	b.ppm = math.Max(minPPM, math.Min(maxPPM, native))
+	b.relU = s.Reference.RelUAt(o.X, o.Y, p.Frame.Origin.Z)
+	b.blurPX = typicalBlurPX
+	if s.BlurPX > 0 {
+		b.blurPX = math.Min(mostBlurPX, math.Hypot(s.BlurPX*b.ppm/native, resampleBlurPX))
+	}
 	b.resample()
-	LastFrame = &b.frame
 	return b
+}
+
+// show hands the strip with the marks' places to whoever looks at the stages.
+func (b *bench) show(stage string) {
+	if b.debug == nil {
+		return
+	}
+	m := b.strip.Mat()
+	defer m.Close()
+	b.debug(stage, m)
 }
 
 func (b *bench) resample() {
 	b.strip = part.NewStrip(b.im, b.frame, -beforeMM, b.part.FrontX+beyondMM, -besideMM, besideMM, 0, b.ppm)
 }
-
-var LastFrame *part.Frame
 
 // slopes under which the sleeve's middle is seen.
 func (b *bench) slopes() (alongX, acrossY float64) {

@@ -3,16 +3,31 @@ package photo
 import (
 	"math"
 
+	"gocv.io/x/gocv"
+
 	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 	"crimprule/vision/uncertainty"
 )
 
+// Subject is a picture in which the scale and the part have been found.
+type Subject struct {
+	Image     part.Image // 8-bit BGR, upright
+	Reference scale.Reference
+	Part      part.Part
+	Declared  record.Declared
+	// BlurPX is the picture's blur as the standard deviation of the edge spread, in px; 0 where it could not be read.
+	BlurPX float64
+	// Debug, where set, is handed pictures of the stages.
+	Debug func(stage string, mat gocv.Mat)
+}
+
 // Seam measures a part seen square onto its seam and fills the record: measured values, reasons for absent ones, and
-// marks. The picture is 8-bit BGR, the reference and the part are those found in it.
-func Seam(im part.Image, ref scale.Reference, p part.Part, d record.Declared, rec *record.Record) {
-	b := newBench(im, ref, p, d, rec)
+// marks.
+func Seam(subject Subject, rec *record.Record) {
+	b := newBench(subject, rec)
+	defer b.show("measured strip")
 	s, why := b.findSleeve()
 	if why != "" {
 		rec.Refuse(why)

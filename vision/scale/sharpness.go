@@ -1,0 +1,72 @@
+package scale
+
+import (
+	"math"
+
+	"gocv.io/x/gocv"
+
+	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
+)
+
+// BlurPX is the picture's blur as the standard deviation of the edge spread, in pixels, from the printed edges between
+// neighbouring corners: the 75th percentile over all that were read, so that blur in one direction (shake) counts. It is
+// ISO 12233's idea of reading sharpness off edges, with an error-function model in place of the Fourier transform. ok is
+// false where fewer than eight edges could be read. grey is the picture in which the reference was found.
+func (r Reference) BlurPX(grey gocv.Mat) (sigma float64, ok bool) {
+	pic, err := newPlane8(grey)
+	if err != nil {
+		return 0, false
+	}
+	var all []float64
+	step := max(1, len(r.Points)/24)
+	for i := 0; i < len(r.Points); i += step {
+		p := r.Points[i]
+		q, spacing := nearestPoint(r.Points, i)
+		if spacing < 8 {
+			continue
+		}
+		if s, ok := pic.edgeSigma(p, q, math.Min(0.3*spacing, 14)); ok {
+			all = append(all, s)
+		}
+	}
+	if len(all) < 8 {
+		return 0, false
+	}
+	return subpixel.Percentile(all, 75), true
+}
+
+func nearestPoint(points []record.Point, i int) (best record.Point, distance float64) {
+	distance = math.Inf(1)
+	for k, q := range points {
+		if d := math.Hypot(q.X-points[i].X, q.Y-points[i].Y); k != i && d < distance {
+			best, distance = q, d
+		}
+	}
+	return best, distance
+}
+
+// edgeSigma fits the edge that runs from corner p to corner q, half way between, over reach pixels either side.
+func (p8 plane8) edgeSigma(p, q record.Point, reach float64) (float64, bool) {
+	const perPixel = 2
+	mx, my := (p.X+q.X)/2, (p.Y+q.Y)/2
+	l := math.Hypot(q.X-p.X, q.Y-p.Y)
+	ux, uy := (q.X-p.X)/l, (q.Y-p.Y)/l
+	n := int(2*reach*perPixel) + 1
+	profile := make([]float64, n)
+	for i := range profile {
+		t := float64(i)/perPixel - reach
+		for _, along := range []float64{-0.1 * l, -0.05 * l, 0, 0.05 * l, 0.1 * l} {
+			c := pt{mx + along*ux - t*uy, my + along*uy + t*ux}
+			if !p8.inside(c, 1) {
+				return 0, false
+			}
+			profile[i] += p8.at(c) / 5
+		}
+	}
+	e, err := subpixel.FindEdge(profile)
+	if err != nil {
+		return 0, false
+	}
+	return e.Sigma / perPixel, true
+}

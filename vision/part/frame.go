@@ -16,20 +16,21 @@ type Image struct {
 }
 
 // sample gives the BGR values at a place between pixels (bilinear); ok is false outside the picture.
-func (im Image) sample(x, y float64) (bgr [3]float32, ok bool) {
-	xf, yf := math.Floor(x), math.Floor(y)
-	xi, yi := int(xf), int(yf)
-	if xi < 0 || yi < 0 || xi+1 >= im.W || yi+1 >= im.H {
+func (im *Image) sample(x, y float64) (bgr [3]float32, ok bool) {
+	if !(x >= 0 && y >= 0) {
 		return bgr, false
 	}
-	fx, fy := float32(x-xf), float32(y-yf)
+	xi, yi := int(x), int(y)
+	if xi+1 >= im.W || yi+1 >= im.H {
+		return bgr, false
+	}
+	fx, fy := float32(x-float64(xi)), float32(y-float64(yi))
 	i := 3 * (yi*im.W + xi)
 	p, q := im.Pix[i:i+6:i+6], im.Pix[i+3*im.W:i+3*im.W+6:i+3*im.W+6]
-	for c := range 3 {
-		top := float32(p[c]) + fx*(float32(p[c+3])-float32(p[c]))
-		bottom := float32(q[c]) + fx*(float32(q[c+3])-float32(q[c]))
-		bgr[c] = top + fy*(bottom-top)
-	}
+	a, b, c, d := (1-fx)*(1-fy), fx*(1-fy), (1-fx)*fy, fx*fy
+	bgr[0] = a*float32(p[0]) + b*float32(p[3]) + c*float32(q[0]) + d*float32(q[3])
+	bgr[1] = a*float32(p[1]) + b*float32(p[4]) + c*float32(q[1]) + d*float32(q[4])
+	bgr[2] = a*float32(p[2]) + b*float32(p[5]) + c*float32(q[2]) + d*float32(q[5])
 	return bgr, true
 }
 
@@ -94,18 +95,42 @@ func NewStrip(im Image, f Frame, x0, x1, y0, y1, z, ppm float64) *Strip {
 	for c := range s.Chan {
 		s.Chan[c] = NewPlane(w, h)
 	}
+	dx, dy := math.Cos(f.Angle)/ppm, math.Sin(f.Angle)/ppm
 	for j := range h {
+		row := newRay(f.Camera, f.World(x0, y1-float64(j)/ppm, z), scale.Vec{X: dx, Y: dy})
 		for i := range w {
-			p := f.Pixel(x0+float64(i)/ppm, y1-float64(j)/ppm, z)
-			v, ok := im.sample(p.X, p.Y)
+			x, y := row.pixel(float64(i))
 			k := j*w + i
+			v, ok := im.sample(x, y)
 			s.Inside[k] = ok
-			for c := range v {
-				s.Chan[c].Pix[k] = v[c]
-			}
+			s.Chan[0].Pix[k], s.Chan[1].Pix[k], s.Chan[2].Pix[k] = v[0], v[1], v[2]
 		}
 	}
 	return s
+}
+
+// ray is a straight line of the world with equidistant places on it, as the camera sees it: the camera's own
+// coordinates grow evenly along such a line, which makes projecting a whole row of places cheap.
+type ray struct {
+	x, y, z, dx, dy, dz float64 // place 0 and the step, in the camera's frame, x and y times F
+	cx, cy, k           float64 // principal point; K1 / F²
+}
+
+func newRay(c scale.Camera, start, step scale.Vec) ray {
+	turn := func(k int, v scale.Vec) float64 { return c.R[k][0]*v.X + c.R[k][1]*v.Y + c.R[k][2]*v.Z }
+	return ray{
+		x: c.F * (turn(0, start) + c.T.X), y: c.F * (turn(1, start) + c.T.Y), z: turn(2, start) + c.T.Z,
+		dx: c.F * turn(0, step), dy: c.F * turn(1, step), dz: turn(2, step),
+		cx: c.CX, cy: c.CY, k: c.K1 / (c.F * c.F),
+	}
+}
+
+// pixel gives the pixel in which the i-th place is seen: what Camera.Project gives.
+func (r *ray) pixel(i float64) (px, py float64) {
+	over := 1 / (r.z + i*r.dz)
+	x, y := (r.x+i*r.dx)*over, (r.y+i*r.dy)*over
+	d := 1 + r.k*(x*x+y*y)
+	return r.cx + x*d, r.cy + y*d
 }
 
 // Col and Row give the pixel coordinates of a place.

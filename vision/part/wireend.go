@@ -38,6 +38,9 @@ type bar struct {
 // findWireEnds lists likely wire ends, best first, for the widths in widthsMM (ascending).
 func findWireEnds(l *Level, widthsMM []float64) []wireEnd {
 	fine := l.gradient(endGradientLimit)
+	if fine.W < 2 || fine.H < 2 {
+		return nil // nothing is left at half the resolution
+	}
 	proposed := spread(proposeEnds(fine.halved(), l.PPM/2, widthsMM), endsProposed, proposedApartMM*l.PPM/2, 0)
 	var found []bar
 	var t turned
@@ -221,8 +224,8 @@ func (t *turned) sumUp(j, from, to int) {
 }
 
 // best scores every place in reach as the end of a bar of width d (mm) that comes from -x, or from +x if flip is set,
-// and keeps the best n, which
-// stand at least apart mm from each other.
+// and keeps
+// the best n, which stand at least apart mm from each other.
 func (t *turned) best(d float64, flip bool, n int, apart float64) []bar {
 	half, w := t.half(d), t.w
 	capIn, calmIn := int(math.Round(0.5*t.ppm)), int(math.Round(0.75*t.ppm)) // how far inside the sides they are looked at

@@ -33,7 +33,7 @@ type bench struct {
 }
 
 const (
-	minPPM, maxPPM = 10, 45
+	minPPM, maxPPM = 10, 32
 	typicalBlurPX  = 1.1
 	resampleBlurPX = 0.7 // bilinear sampling, averaging along an edge that is not quite straight
 	mostBlurPX     = 3.5

@@ -3,6 +3,7 @@ package photo
 import (
 	"math"
 
+	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/uncertainty"
 )
@@ -11,7 +12,8 @@ const (
 	bodyFromMM, bodyToMM = 3.0, 6.0 // in front of the front edge: past the neck, before collars and slots
 	bodyLeastMM          = 2.8      // less than this of the body says too little
 	bendMostDeg          = 10
-	bendStepDeg          = 0.25
+	bendStepDeg          = 0.5
+	bendPPM              = 14.0
 )
 
 // bend measures the angle between the sleeve's axis and the body's, in the picture plane. Sides, glints and seams of a
@@ -28,6 +30,7 @@ func (b *bench) bend(s sleeve) {
 		b.rec.Miss(record.Bend, "the contact's body is outside the picture")
 		return
 	}
+	b = b.coarser(bendPPM, from-1, to+1)
 	whole, clear := b.streakAngle(s.frontX, centre, from, to, half)
 	mid := (from + to) / 2
 	first, ok1 := b.streakAngle(s.frontX, centre, from, mid, half)
@@ -48,6 +51,14 @@ func (b *bench) bend(s sleeve) {
 func (b *bench) inPicture(x, y float64) bool {
 	p := b.frame.Pixel(x, y, 0)
 	return p.X > 5 && p.Y > 5 && p.X < float64(b.im.W-6) && p.Y < float64(b.im.H-6)
+}
+
+// coarser is the same part on a strip of its own at a lower resolution, for what needs no fine detail.
+func (b *bench) coarser(ppm, x0, x1 float64) *bench {
+	c := *b
+	c.blurPX, c.ppm = b.blurPX*ppm/b.ppm, ppm
+	c.strip = part.NewStrip(b.im, b.frame, x0, x1, -besideMM, besideMM, 0, ppm)
+	return &c
 }
 
 // streakAngle is the direction (degrees) of streaks over x0..x1 within half of the line that leaves (px, py) in that

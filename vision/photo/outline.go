@@ -53,18 +53,7 @@ func (b *bench) findOutlines(rear, front float64) (l, r outline, ok bool) {
 			profiles[s] = append(profiles[s], b.outward(s, x, x+step, 0, far+2*borderReachMM+0.2))
 		}
 	}
-	if debugCandidate != nil {
-		debugCandidate("pair")
-	}
 	cl := b.candidates(medianProfile(profiles[left]), near, far)
-	if debugCandidate != nil {
-		for _, s := range []side{left, right} {
-			debugCandidate("prof%v %v %v", s, b.ppm, medianProfile(profiles[s])[1])
-		}
-	}
-	if debugCandidate != nil {
-		debugCandidate("--")
-	}
 	cr := b.candidates(medianProfile(profiles[right]), near, far)
 	atLeft, atRight, ok := b.choose(cl, cr, 0.7, 0.08)
 	if !ok {
@@ -168,9 +157,6 @@ func (b *bench) candidates(p [][]float64, nearMM, farMM float64) []candidate {
 			merit -= 2.5
 		}
 		out = append(out, candidate{e.Pos / b.ppm, merit})
-		if debugCandidate != nil {
-			debugCandidate("cand %.2f amp %.3f out %.3f in %.3f step %.0f merit %.2f", e.Pos/b.ppm, at/b.ppm, limit, 0.0, e.Step, merit)
-		}
 	}
 	return out
 }
@@ -216,10 +202,6 @@ func (b *bench) calmStarts(p [][]float64, from, to, contrast float64) (starts []
 func (b *bench) sideReach() subpixel.Reach {
 	return subpixel.Reach{Before: math.Max(metalReachMM*b.ppm, 4), After: borderReachMM * b.ppm}
 }
-
-var debugCandidate func(f string, a ...any)
-
-func DebugCandidate(f func(f string, a ...any)) { debugCandidate = f }
 
 // choose picks the pair of sides that fits best together. Of widths and symmetry it knows only what any sleeve obeys
 // once the side wall that shows at the angle of view is taken off: some 0.7 of the wire's width, wings within a

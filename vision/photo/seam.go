@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"fmt"
 	"math"
 
 	"gocv.io/x/gocv"
@@ -43,12 +44,18 @@ func Seam(subject Subject, rec *record.Record) {
 	b.bend(s)
 	b.strays(s)
 	for _, key := range record.Keys(record.Seam) {
-		rec.Miss(key, "not yet measured")
+		rec.Miss(key, "it could not be told in this picture")
 	}
 }
 
-// endSDMM is how well the coarse search and the groove's ends tell where the sleeve ends.
-const endSDMM = 0.09
+// The coarse search loses the sleeve some way before its flared rear edge, and the groove fades a little before either
+// edge; endSDMM is how well both together tell where the sleeve ends. They only tell borders apart.
+const (
+	coarseLagMM = 0.17
+	grooveLagMM = 0.05
+	endSDMM     = 0.07
+	shoulderMM  = 0.35
+)
 
 // sleeve is what the measurands of the seam view share.
 type sleeve struct {
@@ -60,51 +67,67 @@ type sleeve struct {
 	uAxis       float64 // standard uncertainty of the axis' direction, rad
 }
 
-// findSleeve finds the sleeve's sides and ends, turns the frame so that x runs along the sides' mean direction, and
-// finds them again there. why says what the person can do where that fails.
+const (
+	noSides = "the sleeve's sides cannot be told from the ground: use a plain ground whose colour differs from the metal's, and soft light"
+	noSeam  = "the seam cannot be seen: lay the contact with its seam up and in even light"
+	noEnd   = "the sleeve's %s edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
+)
+
+// findSleeve finds the sleeve's sides and seam, turns the frame so that x runs along their mean direction, finds them
+// again there, and then the sleeve's ends. why says what the person can do where that fails.
 func (b *bench) findSleeve() (s sleeve, why string) {
-	const noSides = "the sleeve's sides cannot be told from the ground: use a plain ground whose colour differs from the metal's, and soft light"
 	rear, front := b.part.RearX, b.part.FrontX
-	for round := range 3 {
+	for round := range 2 {
 		var ok bool
 		if s.left, s.right, ok = b.findOutlines(rear, front); !ok {
 			return s, noSides
 		}
 		if s.seam, ok = b.findSeam(rear, front); !ok {
-			return s, "the seam cannot be seen: lay the contact with its seam up and in even light"
+			return s, noSeam
 		}
 		var turn float64
-		if turn, s.uAxis = axisTurn(s.left.line, s.right.line, s.seam.line); round == 2 {
-			break
+		if turn, s.uAxis = axisTurn(s.left.line, s.right.line, s.seam.line); round == 0 {
+			b.frame = b.frame.Moved(0, 0, turn)
+			b.resample()
 		}
-		b.frame = b.frame.Moved(0, 0, turn)
-		b.resample()
 	}
 	s.left, s.right = s.left.levelled(), s.right.levelled()
 	mid := (rear + front) / 2
 	b.body = newModel(b.declared, b.part.WireMM, s.left.at(mid)-s.right.at(mid))
+	if why := b.findEnds(&s, rear, front); why != "" {
+		return s, why
+	}
 	b.markSeam(s.seam)
-	gf, gt := b.grooveEnds(s.seam, rear, front)
-	if debugCandidate != nil {
-		debugCandidate("groove %.2f %.2f coarse %.2f %.2f", gf, gt, rear, front)
-	}
+	b.markOutline(s.left, s.rearX, s.frontX)
+	b.markOutline(s.right, s.rearX, s.frontX)
+	return s, ""
+}
+
+// findEnds finds the sleeve's rear and front edge on the crowns of the humps. rear and front are the coarse places.
+func (b *bench) findEnds(s *sleeve, rear, front float64) (why string) {
+	from, to := b.grooveEnds(s.seam, rear, front)
+	mid := (rear + front) / 2
 	seam := s.seam.at(mid)
-	wl, wr := s.left.at(mid)-seam, seam-s.right.at(mid)
-	crowns := []band{{seam + 0.25*wl, seam + 0.75*wl}, {seam - 0.75*wr, seam - 0.25*wr}}
-	slope, _ := b.slopes()
-	var ok bool
-	if s.rear, ok = b.findCross(expectation{math.Max(rear-0.07, gf), endSDMM}, crowns...); !ok {
-		return s, "the sleeve's rear edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
+	l, r := s.left.at(mid)-seam, seam-s.right.at(mid)
+	crowns := []band{{seam + 0.25*l, seam + 0.75*l}, {seam - 0.75*r, seam - 0.25*r}}
+	shoulders := []band{{seam + 0.6*l, seam + 0.92*l}, {seam - 0.92*r, seam - 0.6*r}}
+	wantRear := math.Max(rear-coarseLagMM, from)
+	if e, ok := b.searchCross(expectation{wantRear, 0.4}, math.Max(-0.3, wantRear-0.3), wantRear+0.9, strongest, shoulders...); ok && e.x > wantRear+shoulderMM {
+		wantRear = e.x // beside the conductor the ground ends where the sleeve begins
 	}
-	if s.front, ok = b.findCross(expectation{math.Min(front+0.03, gt+(b.body.top-b.body.tips)*slope), endSDMM}, crowns...); !ok {
-		return s, "the sleeve's front edge cannot be seen: lay the part free, seam up, and take the picture from straight above"
+	slope, _ := b.slopes()
+	wantFront := math.Min(front, to+grooveLagMM+(b.body.top-b.body.tips)*slope)
+	var ok bool
+	if s.rear, ok = b.findCross(expectation{wantRear, endSDMM}, crowns...); !ok {
+		return fmt.Sprintf(noEnd, "rear")
+	}
+	if s.front, ok = b.findCross(expectation{wantFront, endSDMM}, crowns...); !ok {
+		return fmt.Sprintf(noEnd, "front")
 	}
 	s.rearX, s.frontX = s.rear.x, s.front.x
 	b.markCross(record.SleeveLength, s.rear)
 	b.markCross(record.SleeveLength, s.front)
-	b.markOutline(s.left, s.rearX, s.frontX)
-	b.markOutline(s.right, s.rearX, s.frontX)
-	return s, ""
+	return ""
 }
 
 // atHeight turns an x that was read on the axis' plane into the x of the point that stands z above it there.

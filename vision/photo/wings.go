@@ -43,10 +43,9 @@ func (b *bench) wings(s sleeve, opening float64) {
 	roll := uL/wl + uR/wr
 	small, large := math.Min(wl, wr), math.Max(wl, wr)
 	ratio := small / large
-	value, folded := foldedRatio(math.Log(ratio), math.Hypot(relative, roll))
-	b.set(record.Symmetry, value, uncertainty.Budget{
+	b.set(record.Symmetry, ratio, uncertainty.Budget{
 		{Name: "edge", Source: "both wings' widths", Standard: relative * ratio},
-		{Name: "angle", Source: "side wall seen at the angle of view and the part's own roll", Standard: math.Sqrt(math.Max(0, folded*folded-sq(relative*ratio)))},
+		{Name: "angle", Source: "side wall seen at the angle of view and the part's own roll", Standard: roll * ratio},
 	})
 	b.set(record.SeamOffset, (wr-wl)/2, uncertainty.Budget{
 		{Name: "edge", Source: "both wings' widths", Standard: math.Hypot(edgeL, edgeR) / 2},
@@ -67,25 +66,6 @@ func (b *bench) wings(s sleeve, opening float64) {
 
 // sideDefinitionMM: standard uncertainty of where a rounded, glossy side ends against the ground.
 const sideDefinitionMM = 0.04
-
-// foldedRatio estimates exp(-|t|) where t = ln of the true ratio left/right has been seen as l (<= 0 after folding) with
-// standard uncertainty s and nothing is known of it before: the mean and standard deviation over the normal
-// distribution of t. Near perfect symmetry any error makes the wings look unequal; this takes the folding's bias out.
-func foldedRatio(l, s float64) (mean, sd float64) {
-	if s <= 0 {
-		return math.Exp(l), 0
-	}
-	const n = 81
-	var w, m, q float64
-	for k := range n {
-		z := 4 * (2*float64(k)/(n-1) - 1)
-		p := math.Exp(-z * z / 2)
-		v := math.Exp(-math.Abs(l + z*s))
-		w, m, q = w+p, m+p*v, q+p*v*v
-	}
-	m /= w
-	return m, math.Sqrt(math.Max(0, q/w-m*m))
-}
 
 // opening tells how far the wings stand apart at most, leaving missing pieces out. The groove between two rounded edges
 // is dark over some width even where they touch, and blur widens it; only what is wider than that counts as open.

@@ -88,7 +88,7 @@ func fitFlare(devs []subpixel.Point) flareFit {
 	type trial struct{ c, length, flare float64 }
 	var all []trial
 	for length := 0.25; length <= 2.0; length += 0.05 {
-		for _, p := range []float64{1, 1.5, 2} {
+		for _, p := range []float64{0.8, 1.1} {
 			c, flare := cost(length, p)
 			all = append(all, trial{c, length, flare})
 			if c < best {

@@ -18,7 +18,7 @@ type crossEdge struct {
 
 const (
 	// endDefinitionMM: standard uncertainty of where a rounded, glossy edge ends, about one pixel of a phone's picture.
-	endDefinitionMM = 0.03
+	endDefinitionMM = 0.04
 	scanStepMM      = 0.1 // scan lines across the part, each averaged over its own width
 	crossReachMM    = 0.2
 	countsShare     = 0.35 // of the strongest agreement

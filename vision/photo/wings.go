@@ -65,7 +65,7 @@ func (b *bench) wings(s sleeve, opening float64) {
 }
 
 // sideDefinitionMM: standard uncertainty of where a rounded, glossy side ends against the ground.
-const sideDefinitionMM = 0.04
+const sideDefinitionMM = 0.06
 
 // opening tells how far the wings stand apart at most, leaving missing pieces out. The groove between two rounded edges
 // is dark over some width even where they touch, and blur widens it; only what is wider than that counts as open.
@@ -81,7 +81,7 @@ func (b *bench) opening(s sleeve) (mm, u float64) {
 	if len(widths) < 6 {
 		return touchingMM, 0.1
 	}
-	return math.Max(0, subpixel.Percentile(widths, 90)-closed-touchingMM) + touchingMM, 0.03
+	return math.Max(0, subpixel.Percentile(widths, 90)-closed-touchingMM) + touchingMM, 0.045
 }
 
 const (

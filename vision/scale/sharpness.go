@@ -46,22 +46,22 @@ func nearestPoint(points []record.Point, i int) (best record.Point, distance flo
 	return best, distance
 }
 
-// edgeSigma fits the edge that runs from corner p to corner q, half way between, over reach pixels either side.
-func (p8 plane8) edgeSigma(p, q record.Point, reach float64) (float64, bool) {
+// edgeSigma fits the edge that runs from corner a to corner b, half way between, over reach pixels either side.
+func (p plane8) edgeSigma(a, b record.Point, reach float64) (float64, bool) {
 	const perPixel = 2
-	mx, my := (p.X+q.X)/2, (p.Y+q.Y)/2
-	l := math.Hypot(q.X-p.X, q.Y-p.Y)
-	ux, uy := (q.X-p.X)/l, (q.Y-p.Y)/l
+	mx, my := (a.X+b.X)/2, (a.Y+b.Y)/2
+	l := math.Hypot(b.X-a.X, b.Y-a.Y)
+	ux, uy := (b.X-a.X)/l, (b.Y-a.Y)/l
 	n := int(2*reach*perPixel) + 1
 	profile := make([]float64, n)
 	for i := range profile {
 		t := float64(i)/perPixel - reach
 		for _, along := range []float64{-0.1 * l, -0.05 * l, 0, 0.05 * l, 0.1 * l} {
 			c := pt{mx + along*ux - t*uy, my + along*uy + t*ux}
-			if !p8.inside(c, 1) {
+			if !p.inside(c, 1) {
 				return 0, false
 			}
-			profile[i] += p8.at(c) / 5
+			profile[i] += p.at(c) / 5
 		}
 	}
 	e, err := subpixel.FindEdge(profile)

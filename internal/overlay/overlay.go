@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/disintegration/imaging"
 	"golang.org/x/image/draw"
 	"golang.org/x/image/font"
 
@@ -287,7 +288,7 @@ func (d *drawing) drawInset(top int) image.Rectangle {
 	size := image.Pt(max(1, int(float64(b.Dx())*scale)), max(1, int(float64(b.Dy())*scale)))
 	at := image.Pt(d.img.Bounds().Dx()-border-size.X, top)
 	inset := image.Rectangle{Min: at, Max: at.Add(size)}
-	draw.ApproxBiLinear.Scale(d.img, inset, d.src, b, draw.Src, nil)
+	draw.Draw(d.img, inset, imaging.Resize(d.src, size.X, size.Y, imaging.Box), image.Point{}, draw.Src)
 	corner := func(x, y int) record.Point {
 		return record.Point{X: float64(at.X) + float64(x-b.Min.X)*scale, Y: float64(at.Y) + float64(y-b.Min.Y)*scale}
 	}

@@ -47,7 +47,7 @@ func TestBorderIsExactOnItsModel(t *testing.T) {
 				from := pos + rapid.Float64Range(-1.8, 1.8).Draw(t, "from")
 				v := twoLines(41, pos, sigma, c.a, c.b, c.c, c.d)
 				e := SettleBorder([][]float64{v}, from, Both(9), sigma)
-				assert.InDelta(t, pos, e.Pos, 0.02)
+				assert.InDelta(t, pos, e.Pos, 0.03)
 				assert.InDelta(t, c.c-c.a, e.Step, 1) // a kink off by 0.02 samples steps by some of its slope
 				assert.Greater(t, e.Gain, 0.98)
 			})
@@ -86,7 +86,7 @@ func TestBorderInSeveralChannels(t *testing.T) {
 	e := SettleBorder([][]float64{
 		twoLines(41, pos, sigma, 90, 0, 90, 0), twoLines(41, pos, sigma, 60, 0, 160, 0), twoLines(41, pos, sigma, 90, 0, 60, 0),
 	}, 20.5, Both(9), sigma)
-	assert.InDelta(t, pos, e.Pos, 0.02)
+	assert.InDelta(t, pos, e.Pos, 0.03)
 	assert.InDelta(t, 100, e.Step, 0.5)
 }
 

@@ -99,6 +99,16 @@ func (p strayShape) beyond(q subpixel.Point) float64 {
 	return -q.Y - p.half(q.X, right)
 }
 
+// slot tells whether a path stays in the slot beside the bare conductor, between the insulation's cut face and the
+// sleeve's rear edge: the ground and shadows seen through it look like a stripe, and no strand that stays there leaves the part.
+func (p strayShape) slot(path []subpixel.Point) bool {
+	const rim = 0.3
+	wide := math.Max(p.wire, math.Max(p.left(p.rear), -p.right(p.rear))) + rim
+	return !slices.ContainsFunc(path, func(q subpixel.Point) bool {
+		return q.X < p.cut-rim || q.X > p.rear+rim || math.Abs(q.Y) > wide
+	})
+}
+
 // toRoots is the distance to the nearest place at which a stray can have its root: the bare conductor or the brush.
 func (p strayShape) toRoots(q subpixel.Point) float64 {
 	box := func(x0, x1, h float64) float64 {
@@ -250,7 +260,7 @@ func (r *relief) describe(p strayShape, t []trailPoint) (s stray, ok bool) {
 		}
 	}
 	path, t = path[start:], t[start:]
-	if len(path) < 6 {
+	if len(path) < 6 || p.slot(path) {
 		return s, false
 	}
 	s.path = path

@@ -75,6 +75,7 @@ func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.
 	if err != nil {
 		return err
 	}
+	showBoard(pic.Mat, ref, req.Debug)
 	rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkScale, Points: ref.Points})
 	if err := ctx.Err(); err != nil {
 		return err
@@ -96,4 +97,17 @@ func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.
 	}
 	photo.Seam(photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}, rec)
 	return nil
+}
+
+// showBoard hands the upright picture with the reference's points to whoever looks at the stages.
+func showBoard(mat gocv.Mat, ref scale.Reference, debug func(stage string, mat gocv.Mat)) {
+	if debug == nil {
+		return
+	}
+	m := mat.Clone()
+	defer m.Close()
+	for _, p := range ref.Points {
+		part.Cross(m, p.X, p.Y, 8, [3]uint8{0, 0, 255})
+	}
+	debug("board", m)
 }

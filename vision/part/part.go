@@ -73,7 +73,8 @@ func (Classical) Find(s Scene) (Part, error) {
 		widths = []float64{d}
 	}
 	best, second := Part{}, 0.0
-	for _, e := range findWireEnds(level, widths) {
+	ends := findWireEnds(level, widths)
+	for _, e := range ends {
 		p, ok := s.try(e, height)
 		switch {
 		case !ok:
@@ -83,6 +84,7 @@ func (Classical) Find(s Scene) (Part, error) {
 			second = math.Max(second, p.Score)
 		}
 	}
+	s.show(level, ends, best)
 	if best.Score == 0 {
 		return Part{}, scale.Refusal{Reason: "no crimped contact was found: lay it beside the scale reference, seam up, " +
 			"with the wire's insulation in the picture, on a plain ground"}

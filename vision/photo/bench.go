@@ -58,13 +58,19 @@ func newBench(s Subject, rec *record.Record) *bench {
 	return b
 }
 
-// show hands the strip with the marks' places to whoever looks at the stages.
+// show hands the strip with the points of all marks to whoever looks at the stages.
 func (b *bench) show(stage string) {
 	if b.debug == nil {
 		return
 	}
 	m := b.strip.Mat()
 	defer m.Close()
+	for _, k := range b.rec.Marks {
+		for _, p := range k.Points {
+			x, y := b.frame.FromPixel(p, 0)
+			part.Cross(m, b.strip.Col(x), b.strip.Row(y), 2, [3]uint8{255, 0, 255})
+		}
+	}
 	b.debug(stage, m)
 }
 

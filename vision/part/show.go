@@ -1,0 +1,69 @@
+package part
+
+import (
+	"math"
+
+	"gocv.io/x/gocv"
+)
+
+// Cross paints a cross of half-width arm into an 8-bit BGR picture, where it lies inside: for looking at stages only.
+func Cross(mat gocv.Mat, x, y float64, arm int, bgr [3]uint8) {
+	pix, err := mat.DataPtrUint8()
+	if err != nil {
+		return
+	}
+	cx, cy := int(math.Round(x)), int(math.Round(y))
+	dot := func(i, j int) {
+		if i >= 0 && j >= 0 && i < mat.Cols() && j < mat.Rows() {
+			copy(pix[3*(j*mat.Cols()+i):], bgr[:])
+		}
+	}
+	for d := -arm; d <= arm; d++ {
+		dot(cx+d, cy)
+		dot(cx, cy+d)
+	}
+}
+
+// mat is the level picture as 8-bit BGR, what is masked at half its brightness. The caller closes it.
+func (l *Level) mat() gocv.Mat {
+	w, h := l.Chan[0].W, l.Chan[0].H
+	m := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
+	pix, err := m.DataPtrUint8()
+	if err != nil {
+		return m
+	}
+	for i := range w * h {
+		for c := range l.Chan {
+			v := math.Exp(float64(l.Chan[c].Pix[i])) - logFloor
+			if l.Masked[i] {
+				v /= 2
+			}
+			pix[3*i+c] = uint8(math.Max(0, math.Min(255, v+0.5)))
+		}
+	}
+	return m
+}
+
+// show hands the level picture with the likely wire ends (the best one's cross is the largest), and the strip in which
+// the sleeve was found, to whoever looks at the stages.
+func (s Scene) show(l *Level, ends []wireEnd, best Part) {
+	if s.Debug == nil {
+		return
+	}
+	m := l.mat()
+	defer m.Close()
+	for k, e := range ends {
+		Cross(m, (e.X-l.X0)*l.PPM, (l.Y0-e.Y)*l.PPM, max(2, 8-k), [3]uint8{0, 200, 255})
+	}
+	s.Debug("wire ends", m)
+	if best.Score == 0 {
+		return
+	}
+	strip := NewStrip(s.Image, best.Frame, -2, best.FrontX+3, -4.5, 4.5, 0, stripPPM)
+	p := strip.Mat()
+	defer p.Close()
+	for _, x := range []float64{0, best.RearX, best.FrontX} {
+		Cross(p, strip.Col(x), strip.Row(0), 12, [3]uint8{0, 200, 255})
+	}
+	s.Debug("sleeve", p)
+}

@@ -96,12 +96,14 @@ func (Classical) Find(s Scene) (Part, error) {
 // try looks for a sleeve beyond a wire's end.
 func (s Scene) try(e wireEnd, height float64) (Part, bool) {
 	f := Frame{Camera: s.Reference.Camera, Origin: scale.Vec{X: e.X, Y: e.Y, Z: height}, Angle: e.Angle}
-	strip := NewStrip(s.Image, f, -2, profileFromMM+sleeveMaxMM+1, -4.5, 4.5, 0, stripPPM)
-	fit := findSleeve(strip, e.D)
-	length := fit.FrontX - fit.RearX
-	if fit.Depth < depthEnough || fit.Likeness < likeEnough || fit.Calm > calmEnough || length < sleeveMinMM ||
-		length > sleeveMaxMM || fit.RearX > gapMaxMM || math.Abs(fit.AxisY) > 0.3*e.D ||
+	fit := findAxis(NewStrip(s.Image, f, -2, profileToMM+0.2, -4.5, 4.5, 0, stripPPM), e.D)
+	if fit.Depth < depthEnough || fit.Calm > calmEnough || math.Abs(fit.AxisY) > 0.3*e.D ||
 		math.Abs(fit.Turn) > (turnMaxDeg-turnStepDeg/2)*math.Pi/180 {
+		return Part{}, false
+	}
+	fit = findEnds(NewStrip(s.Image, f, -2, profileFromMM+sleeveMaxMM+1, -4.5, 4.5, 0, stripPPM), fit, e.D)
+	length := fit.FrontX - fit.RearX
+	if fit.Likeness < likeEnough || length < sleeveMinMM || length > sleeveMaxMM || fit.RearX > gapMaxMM {
 		return Part{}, false
 	}
 	return Part{Frame: f.Moved(0, fit.AxisY, fit.Turn), WireMM: e.D, RearX: fit.RearX, FrontX: fit.FrontX,

@@ -69,8 +69,9 @@ func detail(v []float64) float64 {
 	return sum / float64(len(v))
 }
 
-// findSleeve looks for the sleeve beyond the cut end at x = 0 of the strip; d is the wire's width.
-func findSleeve(s *Strip, d float64) sleeveFit {
+// findAxis looks for the sleeve's axis beyond the cut end at x = 0 of the strip; d is the wire's width. The strip needs to
+// reach no farther than profileToMM. The ends are left open.
+func findAxis(s *Strip, d float64) sleeveFit {
 	p := logBrightness(s)
 	half := 0.42 * d
 	best, fit := -1.0, sleeveFit{}
@@ -84,7 +85,12 @@ func findSleeve(s *Strip, d float64) sleeveFit {
 	fit.Calm = math.Sqrt(wire / (best + 1e-9))
 	template := column(s, p, profileFromMM, profileToMM, 0, fit.Turn, half)
 	fit.AxisY, fit.Depth = valley(template, s.PPM, half)
-	fit.RearX, fit.FrontX, fit.Likeness = ends(s, p, fit, 0.3*d)
+	return fit
+}
+
+// findEnds completes a fit: where the sleeve ends, and how much its columns resemble each other.
+func findEnds(s *Strip, fit sleeveFit, d float64) sleeveFit {
+	fit.RearX, fit.FrontX, fit.Likeness = ends(s, logBrightness(s), fit, 0.3*d)
 	return fit
 }
 

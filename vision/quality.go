@@ -8,6 +8,7 @@ import (
 	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
+	"crimprule/vision/subpixel"
 )
 
 // What a photo must bring so that it is measured at all. A strand is 0.25 mm and more thick, and the gap's limit is a
@@ -24,6 +25,9 @@ func checkReference(grey gocv.Mat, ref scale.Reference, rec *record.Record) (blu
 	if tilt := ref.Camera.TiltDeg(); tilt > mostTiltDeg {
 		return 0, scale.Refusal{Reason: fmt.Sprintf("the tilt is too large: the card is seen %.0f degrees from square, at most %d are measured: "+
 			"hold the camera straight above the card", tilt, mostTiltDeg)}
+	}
+	if err := checkExposure(grey, ref, rec); err != nil {
+		return 0, err
 	}
 	blurPX, ok := ref.BlurPX(grey)
 	if !ok {
@@ -62,4 +66,33 @@ func round(v float64, digits int) float64 {
 		return float64(int(v*p-0.5)) / p
 	}
 	return float64(int(v*p+0.5)) / p
+}
+
+const (
+	leastWhite    = 45  // of 255: below, noise and shadow drown the edges of dark insulation
+	mostBlack     = 200 // of 255: above, the light parts of metal and ground have run into one
+	leastContrast = 25
+)
+
+// checkExposure looks at the board's own white and black, which are known to be white and black: the 85th and the 15th
+// percentile of the brightness about its corners.
+func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error {
+	var v []float64
+	for _, p := range ref.Points {
+		for _, d := range [][2]int{{-6, -6}, {6, -6}, {-6, 6}, {6, 6}} {
+			x, y := int(p.X)+d[0], int(p.Y)+d[1]
+			if x >= 0 && y >= 0 && x < grey.Cols() && y < grey.Rows() {
+				v = append(v, float64(grey.GetUCharAt(y, x)))
+			}
+		}
+	}
+	white, black := subpixel.Percentile(v, 85), subpixel.Percentile(v, 15)
+	rec.Quality["board_white"], rec.Quality["board_black"] = white, black
+	switch {
+	case white < leastWhite || white-black < leastContrast:
+		return scale.Refusal{Reason: fmt.Sprintf("the picture is too dark: the board's white is %.0f of 255, its black %.0f: use more light or a longer exposure", white, black)}
+	case black > mostBlack:
+		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: the board's black is %.0f of 255: use less light or a shorter exposure", black)}
+	}
+	return nil
 }

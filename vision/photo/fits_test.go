@@ -1,0 +1,187 @@
+package photo
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
+	"crimprule/vision/subpixel"
+)
+
+// The solution is known because the right side is made from it.
+func TestSolve3(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var want [3]float64
+		var m [3][4]float64
+		for i := range 3 {
+			want[i] = rapid.Float64Range(-10, 10).Draw(t, "x")
+			for j := range 3 {
+				m[i][j] = rapid.Float64Range(-1, 1).Draw(t, "m")
+			}
+			m[i][i] += 4 // diagonally dominant: never singular
+		}
+		for i := range 3 {
+			for j := range 3 {
+				m[i][3] += m[i][j] * want[j]
+			}
+		}
+		got := solve3(m)
+		for i := range 3 {
+			assert.InDelta(t, want[i], got[i], 1e-9)
+		}
+	})
+}
+
+// across gives points of a cut end x = a + b·y + c·y² at 21 places over ±1 mm.
+func across(a, b, c float64, noise *rand.Rand) (points []subpixel.Point) {
+	for i := range 21 {
+		y := -1 + float64(i)/10
+		p := subpixel.Point{X: a + b*y + c*y*y, Y: y}
+		if noise != nil {
+			p.X += 0.01 * noise.NormFloat64()
+		}
+		points = append(points, p)
+	}
+	return points
+}
+
+func TestParabola(t *testing.T) {
+	f := parabola(across(0.3, 0.05, 0, nil))
+	for _, y := range []float64{-1, -0.3, 0, 0.8} {
+		assert.InDelta(t, 0.3+0.05*y, f(y), 1e-9, "a straight cut end, at %v", y)
+	}
+	// The pull towards a straight end takes a part of the curve but not of the middle.
+	f = parabola(across(0.3, 0, 0.08, nil))
+	assert.InDelta(t, 0.3, f(0), 0.008)
+	assert.InDelta(t, 0.38, f(1), 0.025)
+	assert.Greater(t, f(1), f(0))
+	// Four of 21 scan lines caught another edge 0.3 mm away.
+	points := across(0.3, 0.05, 0, rand.New(rand.NewPCG(2, 3)))
+	for _, i := range []int{2, 3, 11, 17} {
+		points[i].X += 0.3
+	}
+	f = parabola(points)
+	for _, y := range []float64{-0.9, 0, 0.9} {
+		assert.InDelta(t, 0.3+0.05*y, f(y), 0.02, "with strangers, at %v", y)
+	}
+	// Too few points for a curve: their median.
+	f = parabola([]subpixel.Point{{X: 0.2, Y: -1}, {X: 0.3}, {X: 9, Y: 1}})
+	assert.InDelta(t, 0.3, f(-1), 1e-9)
+	assert.InDelta(t, 0.3, f(1), 1e-9)
+}
+
+// flare gives deviations of both sides every 0.1 mm over 2.15 mm, of the shape flare·(1 - x/length)^p.
+func flareOf(flare, length, p, noise float64, random *rand.Rand) (devs []subpixel.Point) {
+	for range 2 {
+		for x := 0.1; x < 2.25; x += 0.1 {
+			devs = append(devs, subpixel.Point{X: x, Y: flare*math.Pow(math.Max(0, 1-x/length), p) + noise*random.NormFloat64()})
+		}
+	}
+	return devs
+}
+
+func TestFitFlare(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 8))
+	for _, c := range []struct{ flare, length, p float64 }{
+		{0.20, 0.8, 1}, {0.20, 0.8, 1.5}, {0.40, 1.2, 1}, {0.12, 0.6, 1.5}, {0.45, 1.6, 1.5},
+	} {
+		f := fitFlare(flareOf(c.flare, c.length, c.p, 0.005, random))
+		assert.InDelta(t, c.flare, f.flare, math.Max(0.05, 2*f.uFlare), "%+v: flare", c)
+		assert.InDelta(t, c.length, f.length, math.Max(0.2, 2*f.uLength), "%+v: length", c)
+	}
+	// A sixth of the places shows a stray or a shadow half a millimetre out.
+	devs := flareOf(0.3, 1, 1, 0.005, random)
+	for i := 0; i < len(devs); i += 6 {
+		devs[i].Y += 0.5
+	}
+	f := fitFlare(devs)
+	assert.InDelta(t, 0.3, f.flare, math.Max(0.06, 2*f.uFlare))
+	// Without a flare there is none, and its length cannot be told.
+	f = fitFlare(flareOf(0, 1, 1, 0.005, random))
+	assert.Less(t, f.flare, 0.03)
+	assert.Greater(t, f.uLength, 0.3)
+}
+
+// The mean square slope of a sine a·sin(2 pi i/n) is (a·sin(2 pi/n))²/2, from central differences.
+func TestDetail(t *testing.T) {
+	const a, n = 30.0, 25.0
+	v := make([]float64, 252)
+	for i := range v {
+		v[i] = 100 + a*math.Sin(2*math.Pi*float64(i)/n)
+	}
+	assert.InDelta(t, math.Pow(a*math.Sin(2*math.Pi/n), 2)/2, detail(v), 1e-9*a*a)
+	line := []float64{1, 4, 7, 10, 13}
+	assert.InDelta(t, 9, detail(line), 1e-12, "a slope of 3 a sample")
+	assert.Zero(t, detail([]float64{5, 5, 5}))
+	assert.Zero(t, detail([]float64{5, 9}), "too short for a slope")
+}
+
+func TestWithoutStrangers(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		tips, kept []float64
+	}{
+		{"alike", []float64{0.7, 0.8, 0.75, 0.9}, []float64{0.7, 0.8, 0.75, 0.9}},
+		{"one far out", []float64{0.7, 0.8, 0.75, 2.9, 0.7}, []float64{0.7, 0.8, 0.75, 0.7}},
+		{"one short", []float64{1.6, 1.7, 0.1, 1.65, 1.6}, []float64{1.6, 1.7, 1.65, 1.6}},
+		{"within 0.3 mm nobody is a stranger", []float64{0.5, 0.5, 0.5, 0.5, 0.79}, []float64{0.5, 0.5, 0.5, 0.5, 0.79}},
+		{"wide apart, none is one", []float64{0.2, 0.6, 1.0, 1.4, 1.8}, []float64{0.2, 0.6, 1.0, 1.4, 1.8}},
+		{"none", nil, nil},
+	} {
+		assert.Equal(t, c.kept, withoutStrangers(c.tips), c.name)
+	}
+}
+
+func TestEchoesOfAMissingPiece(t *testing.T) {
+	hole := run{from: 2, to: 3.2, depth: 0.5, texture: 0.1}
+	for _, c := range []struct {
+		name  string
+		r     run
+		other []run
+		want  bool
+	}{
+		{"the hole's shade on the other wing", run{2.1, 3, 0.3, 0.02}, []run{hole}, true},
+		{"deeper but smooth", run{2.1, 3, 0.6, 0.05}, []run{hole}, true},
+		{"shallower but rich in strands: a hole of its own", run{2.1, 3, 0.4, 0.2}, []run{hole}, false},
+		{"elsewhere along the seam", run{3.4, 4, 0.3, 0.02}, []run{hole}, false},
+		{"end to end", run{3.2, 4, 0.3, 0.02}, []run{hole}, false},
+		{"nothing on the other wing", run{2.1, 3, 0.3, 0.02}, nil, false},
+		{"the second of two", run{2.1, 3, 0.3, 0.02}, []run{{5, 6, 1, 1}, hole}, true},
+	} {
+		assert.Equal(t, c.want, c.r.echoes(c.other), c.name)
+	}
+	assert.False(t, hole.echoes([]run{{2.1, 3, 0.3, 0.02}}), "the hole is no echo of its shade")
+}
+
+// Seen from the wire's side (slope > 0) the first border that counts is the rim; seen from the body's side the cut face
+// shows, slope·(rim's height - foot's height) wide, and its foot is the strongest border up to there.
+func TestCutAmong(t *testing.T) {
+	b := &bench{body: model{wire: 2.9, bundle: 1.3}} // the cut face is 1.715 mm high
+	faint, rim, foot, rear := peak{-0.3, 0.2}, peak{0.0, 0.6}, peak{0.25, 0.9}, peak{0.7, 1}
+	for _, c := range []struct {
+		name  string
+		slope float64
+		peaks []peak
+		want  int
+	}{
+		{"from the wire's side", 0.1, []peak{faint, rim, foot, rear}, 1},
+		{"from straight above", 0, []peak{faint, rim, foot, rear}, 1},
+		{"from the body's side: 0.26 + 0.15 mm behind the rim", -0.15, []peak{faint, rim, foot, rear}, 2},
+		{"the face is too narrow to reach the next border", -0.05, []peak{faint, rim, foot, rear}, 1},
+		{"a weaker border behind is not the foot", -0.15, []peak{faint, rim, {0.2, 0.5}, rear}, 1},
+		{"nothing counts", -0.15, []peak{faint}, -1},
+		{"nothing there", 0.1, nil, -1},
+	} {
+		assert.Equal(t, c.want, b.cutAmong(c.slope)(c.peaks), c.name)
+	}
+}
+
+func TestStrongestAndFirstThatCounts(t *testing.T) {
+	p := []peak{{0, 0.2}, {0.3, 0.4}, {0.6, 1}, {0.9, 0.8}}
+	assert.Equal(t, 2, strongest(p))
+	assert.Equal(t, 1, firstThatCounts(p))
+	assert.Equal(t, -1, strongest(nil))
+}

@@ -2,6 +2,7 @@ package vision
 
 import (
 	"fmt"
+	"math"
 
 	"gocv.io/x/gocv"
 
@@ -78,8 +79,9 @@ const (
 // percentile of the brightness about its corners.
 func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error {
 	var v []float64
+	d := int(0.35 * math.Hypot(ref.Points[1].X-ref.Points[0].X, ref.Points[1].Y-ref.Points[0].Y)) // well into the squares
 	for _, p := range ref.Points {
-		for _, d := range [][2]int{{-6, -6}, {6, -6}, {-6, 6}, {6, 6}} {
+		for _, d := range [][2]int{{-d, -d}, {d, -d}, {-d, d}, {d, d}, {0, d}, {0, -d}, {d, 0}, {-d, 0}} {
 			x, y := int(p.X)+d[0], int(p.Y)+d[1]
 			if x >= 0 && y >= 0 && x < grey.Cols() && y < grey.Rows() {
 				v = append(v, float64(grey.GetUCharAt(y, x)))

@@ -130,7 +130,8 @@ func (b *bench) outwardFrom(s side, centre, x0, x1, from, far float64) [][]float
 	if s == left {
 		return b.across(x0, x1, centre+from, centre+far, 0)
 	}
-	p := b.across(x0, x1, centre-far, centre-from, 0)
+	// The samples start at centre-from, which is the last one before turning round.
+	p := b.across(x0, x1, centre-from-math.Floor((far-from)*b.ppm)/b.ppm, centre-from+1e-9, 0)
 	for _, c := range p {
 		slices.Reverse(c)
 	}

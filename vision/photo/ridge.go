@@ -119,9 +119,10 @@ func (r *relief) smooth() {
 	}
 }
 
-// stripe tells how much a stripe stands out that runs through the pixel place (x, y) in direction (tx, ty): in each channel the
-// smaller of its differences to the flank on either side, 0 where it lies between them as on an edge; the root of the sum of squares
-// over the channels. Samples are averaged over three places along the stripe. -1 where the picture ends.
+// stripe tells how much a stripe stands out that runs through the pixel place (x, y) in direction (tx, ty): in each
+// channel the smaller of its differences to the flank on either side, 0 where it lies between them as on an edge; the
+// root of the sum of squares over the channels. Samples are averaged over three places along the stripe. -1 where the
+// picture ends.
 func (r *relief) stripe(x, y, tx, ty float64) float64 {
 	nx, ny := -ty, tx
 	a, f0, f1 := 0.18*r.strandPX, 0.8*r.strandPX, 1.15*r.strandPX
@@ -182,8 +183,8 @@ const (
 	faintShare  = 0.3               // of its median so far: below this it counts as lost
 )
 
-// follow walks along the stripe from (x, y) in direction (tx, ty) until it is lost, and returns the places up to the last one at
-// which it stood out by floor and by faintShare of what it did before.
+// follow walks along the stripe from (x, y) in direction (tx, ty) until it is lost, and returns the places up to the
+// last one at which it stood out by floor and by faintShare of what it did before.
 func (r *relief) follow(x, y, tx, ty, floor, maxMM float64) []trailPoint {
 	var trail []trailPoint
 	good := 0
@@ -236,6 +237,103 @@ func (r *relief) followBoth(s seed, floor float64) []trailPoint {
 	return append(back, r.follow(s.x, s.y, s.tx, s.ty, floor, farthestMM)...)
 }
 
+// resumed takes a trail up again beyond its end, or returns nil. Where a strand passes from shadow to light its stripe
+// vanishes and comes back on its other side, and the edge of the shadow may have led the trail astray just before. So
+// the search starts bySteps before the end, straight on, for a stripe that runs on in about the same direction for a
+// while, of the same hue and on other ground: else what follows is more likely the strand's shadow.
+func (r *relief) resumed(t []trailPoint, bySteps int, enough float64) []trailPoint {
+	const (
+		gapMM, onMM, directionMM = 0.6, 0.4, 0.8
+		otherGround              = 0.15 // ln of brightness
+		turn                     = 12 * math.Pi / 180
+	)
+	steps := func(mm float64) int { return int(mm * r.ppm / trailStepPX) }
+	end := len(t) - 1 - bySteps
+	start := end - steps(directionMM)
+	if start < 0 {
+		return nil
+	}
+	e, tip := t[end], t[len(t)-1]
+	dx, dy := towards(t[start], e)
+	farthest := (tip.x-e.x)*dx + (tip.y-e.y)*dy + onMM/2*r.ppm
+	ground, hue := r.besideOf(t[start:end]), r.hueOf(t[start:end])
+	var best []trailPoint
+	for d := 2.0; best == nil && d <= float64(bySteps)*trailStepPX+gapMM*r.ppm; d++ {
+		for a := -2.0; a <= 2; a++ {
+			tx, ty := math.Cos(a*turn)*dx-math.Sin(a*turn)*dy, math.Sin(a*turn)*dx+math.Cos(a*turn)*dy
+			s := seed{x: e.x + d*(dx+tx)/2, y: e.y + d*(dy+ty)/2, tx: tx, ty: ty} // on an arc
+			if r.stripe(s.x, s.y, tx, ty) < enough || passes(t[end:], s.x, s.y, 0.3*r.strandPX) {
+				continue
+			}
+			on := r.follow(s.x, s.y, tx, ty, enough, 4)
+			if len(on) < steps(onMM) || math.Abs(r.besideOf(on[:steps(onMM)])-ground) < otherGround {
+				continue
+			}
+			if math.Abs(r.hueOf(on[:steps(onMM)])-hue) > sameHue {
+				continue
+			}
+			f := on[len(on)-1]
+			fx, fy := towards(trailPoint{x: s.x, y: s.y}, f)
+			reached := (f.x-e.x)*dx + (f.y-e.y)*dy
+			if reached > farthest && fx*tx+fy*ty > math.Cos(2*turn) {
+				best, farthest = append(t[:end+1:end+1], on...), reached
+			}
+		}
+	}
+	return best
+}
+
+// towards is the unit vector from a to b.
+func towards(a, b trailPoint) (dx, dy float64) {
+	l := math.Hypot(b.x-a.x, b.y-a.y)
+	return (b.x - a.x) / l, (b.y - a.y) / l
+}
+
+const sameHue = 0.15 // ln of red over blue, within a strand
+
+// ownPart ends a trail at a place where it nearly vanishes and goes on in another hue: there a strand ends at its own
+// shadow.
+func (r *relief) ownPart(t []trailPoint) []trailPoint {
+	const beside, vanishes = 6, 0.35
+	for k := beside; k+beside < len(t); k++ {
+		var before []float64
+		for _, q := range t[k-beside : k] {
+			before = append(before, q.s)
+		}
+		if t[k].s < vanishes*subpixel.Percentile(before, 50) &&
+			math.Abs(r.hueOf(t[k-beside:k])-r.hueOf(t[k+1:k+1+beside])) > sameHue {
+			return t[:k]
+		}
+	}
+	return t
+}
+
+// hueOf is the mean ln of red over blue on a trail.
+func (r *relief) hueOf(t []trailPoint) float64 {
+	sum, n := 0.0, 1e-9
+	for _, q := range t {
+		if at, ok := r.index(q.x, q.y); ok {
+			sum, n = sum+float64(r.ln[2][at]-r.ln[0][at]), n+1
+		}
+	}
+	return sum / n
+}
+
+// besideOf is the ground's mean ln of brightness on both sides of a trail.
+func (r *relief) besideOf(t []trailPoint) float64 {
+	aside := 1.25 * r.strandPX
+	sum, n := 0.0, 1e-9
+	for k := 1; k < len(t); k++ {
+		dx, dy := towards(t[k-1], t[k])
+		for _, d := range []float64{-aside, aside} {
+			if at, ok := r.index(t[k].x-d*dy, t[k].y+d*dx); ok {
+				sum, n = sum+float64(r.ln[0][at]+r.ln[1][at]+r.ln[2][at])/3, n+1
+			}
+		}
+	}
+	return sum / n
+}
+
 // passes tells whether a trail comes within d of a pixel place.
 func passes(t []trailPoint, x, y, d float64) bool {
 	return slices.ContainsFunc(t, func(q trailPoint) bool { return math.Hypot(q.x-x, q.y-y) < d })
@@ -248,122 +346,4 @@ func (r *relief) pixel(q subpixel.Point) (x, y float64) {
 
 func (r *relief) point(t trailPoint) subpixel.Point {
 	return subpixel.Point{X: r.x0 + t.x/r.ppm, Y: r.y0 - t.y/r.ppm}
-}
-
-// section is what a stripe's cross-section shows along its course.
-type section struct {
-	wide     float64    // contrast of a stripe twice as wide over that of one as wide as a strand: half for a strand, 1 and more for wider things
-	uneven   float64    // difference of the flanks over the contrast: small on one ground, large on an edge
-	ahead    float64    // just beyond the tip: 0 the ground is as it is beside the stripe, 1 as on the stripe
-	contrast [3]float64 // ln of B, G, R against the mean of both flanks, median
-}
-
-// sectionOf looks at the cross-section of a trail; its last point is the tip.
-func (r *relief) sectionOf(t []trailPoint) (s section, ok bool) {
-	var narrow, wide, uneven, weight float64
-	var contrast, flank [3][]float64
-	for k := range t {
-		v, ok := r.across(t, k)
-		if !ok {
-			continue
-		}
-		for c := range v {
-			mid := r.meanOver(v[c], 0, 0.3)
-			l, u := r.meanOver(v[c], -1.25, -0.75), r.meanOver(v[c], 0.75, 1.25)
-			contrast[c] = append(contrast[c], mid-(l+u)/2)
-			flank[c] = append(flank[c], (l+u)/2)
-			narrow += smaller(mid, l, u)
-			wide += smaller(r.meanOver(v[c], 0, 0.75), r.meanOver(v[c], -sectionReach, -1.5), r.meanOver(v[c], 1.5, sectionReach))
-			uneven += math.Abs(l - u)
-			weight += math.Abs(mid - (l+u)/2)
-		}
-	}
-	if len(contrast[0]) < 4 || weight == 0 {
-		return s, false
-	}
-	s.wide, s.uneven = wide/math.Max(narrow, 1e-6), uneven/weight
-	for c := range contrast {
-		s.contrast[c] = subpixel.Percentile(contrast[c], 50)
-	}
-	s.ahead = r.aheadOf(t, contrast, flank)
-	return s, true
-}
-
-const sectionReach = 2.4 // strand widths to either side
-
-// across samples the cross-section at point k of a trail, one value a pixel from one side to the other.
-func (r *relief) across(t []trailPoint, k int) (v [3][]float64, ok bool) {
-	half := int(sectionReach*r.strandPX + 0.5)
-	a, b := t[max(0, k-2)], t[min(len(t)-1, k+2)]
-	l := math.Hypot(b.x-a.x, b.y-a.y)
-	nx, ny := -(b.y-a.y)/l, (b.x-a.x)/l
-	for c := range v {
-		v[c] = make([]float64, 2*half+1)
-	}
-	for m := -half; m <= half; m++ {
-		at, ok := r.index(t[k].x+float64(m)*nx, t[k].y+float64(m)*ny)
-		if !ok {
-			return v, false
-		}
-		for c := range v {
-			v[c][m+half] = float64(r.ln[c][at])
-		}
-	}
-	return v, true
-}
-
-// index is the grid point nearest to a pixel place; ok is false outside the picture.
-func (r *relief) index(x, y float64) (at int, ok bool) {
-	i, j := int(math.Floor(x+0.5)), int(math.Floor(y+0.5))
-	if i < 0 || j < 0 || i >= r.w || j >= r.h {
-		return 0, false
-	}
-	return j*r.w + i, r.inside[j*r.w+i]
-}
-
-// meanOver averages a cross-section from..to strand widths off its middle; from 0 it means both sides.
-func (r *relief) meanOver(v []float64, from, to float64) float64 {
-	if from == 0 {
-		from = -to
-	}
-	half := len(v) / 2
-	sum, n := 0.0, 0.0
-	for m := -half; m <= half; m++ {
-		if f := float64(m) / r.strandPX; f >= from && f <= to {
-			sum, n = sum+v[m+half], n+1
-		}
-	}
-	return sum / n
-}
-
-// smaller is the smaller of the differences of mid to both flanks, 0 where it lies between them.
-func smaller(mid, l, u float64) float64 {
-	if (mid-l)*(mid-u) <= 0 {
-		return 0
-	}
-	return math.Min(math.Abs(mid-l), math.Abs(mid-u))
-}
-
-// aheadOf compares what lies straight beyond a trail's tip with the stripe and its flanks near there.
-func (r *relief) aheadOf(t []trailPoint, contrast, flank [3][]float64) float64 {
-	const fromMM, toMM, last = 0.35, 0.6, 8
-	n := len(t)
-	a := t[max(0, n-1-int(0.6*r.ppm/trailStepPX))]
-	dx, dy := t[n-1].x-a.x, t[n-1].y-a.y
-	l := math.Hypot(dx, dy)
-	var along, square float64
-	for c := range r.ln {
-		on := subpixel.Percentile(contrast[c][max(0, len(contrast[c])-last):], 50)
-		off := subpixel.Percentile(flank[c][max(0, len(flank[c])-last):], 50)
-		for d := fromMM * r.ppm; d <= toMM*r.ppm; d++ {
-			if at, ok := r.index(t[n-1].x+d*dx/l, t[n-1].y+d*dy/l); ok {
-				along += (float64(r.ln[c][at]) - off) * on
-				square += on * on
-			}
-		}
-	}
-	if square == 0 {
-		return 0
-	}
-	return along / square
 }

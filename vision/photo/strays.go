@@ -80,7 +80,7 @@ type stray struct {
 	outside      float64          // length of the path
 	hidden       float64          // from the root to the path, straight
 	miss         float64          // how far the root lies from the roots' places
-	reach        float64          // the farthest beyond the outline
+	off, reach   float64          // of the path's start and of its farthest place: how far beyond the outline
 	strength     float64          // median of how much it stands out
 	faint        float64          // share of it that stands out by less than 0.4 of that
 	straightness float64          // from end to end over outside
@@ -249,7 +249,7 @@ func (r *relief) describe(p strayShape, t []trailPoint) (s stray, ok bool) {
 	if len(path) < 6 || p.slot(path) {
 		return s, false
 	}
-	s.path, s.trail = path, t
+	s.path, s.trail, s.off = path, t, p.beyond(path[0])
 	stands := make([]float64, len(t))
 	for k, q := range path {
 		s.reach = math.Max(s.reach, p.beyond(q))
@@ -315,7 +315,9 @@ func (s stray) likely(rare float64) likelihood {
 		uneven = 1.1
 	}
 	stripe := (s.wide < 0.8 || calm && s.wide < 1.2) && s.uneven < uneven && s.faint < 0.3 && s.straightness > 0.88
-	shape := s.reach > 0.45 && s.reach < strayMM && s.outside > 0.8 && s.outside < 8.5 && s.reach > 0.2*s.outside
+	// A short mark that does not begin at the outline is a spot of the ground.
+	near := s.off < 0.3+0.3*s.outside
+	shape := near && s.reach > 0.45 && s.reach < strayMM && s.outside > 0.8 && s.outside < 8.5 && s.reach > 0.2*s.outside
 	// Lit ground between two shadows looks like a bright stripe, but where it ends the ground goes on as bright.
 	slit := s.ahead > 0.7 && s.ahead < 1.4 && s.contrast[1] > 0 && s.uneven > 0.22
 	// The shade at the foot of the cut face is a short dark stripe of that kind.

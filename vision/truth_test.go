@@ -55,10 +55,6 @@ var truthSets = []struct{ pictures, truths string }{
 	{"../samples", "../testdata/drawn"},
 }
 
-// inventedStray names the pictures in which this version takes something beside the part for a stray strand: known
-// faults.
-var inventedStray = map[string]bool{"workshop-trainee-3-crimp-02": true}
-
 // errorSum collects the errors of one measurand over all pictures.
 type errorSum struct {
 	squares, worst float64
@@ -136,14 +132,7 @@ func compare(t *testing.T, name string, truth map[record.Key]float64, rec record
 		}
 		fmt.Fprintf(table, "%-32s %-22s true %7.3f  measured %7.3f  u %6.3f%s\n", name, key, want, v.Value, v.U, mark)
 	}
-	if count := rec.Measured[record.StrayCount].Value; inventedStray[name] {
-		assert.InDelta(t, truth[record.StrayCount], count, 1, "%s: strays", name)
-		if count == truth[record.StrayCount] {
-			t.Logf("%s: no stray is invented any longer: take the picture off the list", name)
-		}
-	} else {
-		assert.Equal(t, truth[record.StrayCount], count, "%s: strays", name)
-	}
+	assert.Equal(t, truth[record.StrayCount], rec.Measured[record.StrayCount].Value, "%s: strays", name)
 	lost := truth[record.MissingLengthMax]
 	if v := rec.Measured[record.MissingLengthMax]; lost > 0 {
 		assert.InDelta(t, lost, v.Value, 2*v.U, "%s: length of the missing piece", name)
@@ -182,7 +171,11 @@ func judge(t *testing.T, sums map[record.Key]*errorSum, pictures int) {
 		}
 		t.Logf("%-22s %3d %7.3f %7.3f %7.2f  %s", key, s.n, s.rms(), s.worst, float64(s.within)/float64(s.n), held)
 		all, within, twice = all+s.n, within+s.within, twice+s.twice
-		assert.GreaterOrEqual(t, float64(s.n), 0.9*float64(pictures), "%s is measured in at least nine of ten pictures", key)
+		least := 0.9
+		if key == record.StrayLongest { // where a stripe may be a strand or a shadow, its length is left unmeasured
+			least = 0.8
+		}
+		assert.GreaterOrEqual(t, float64(s.n), least*float64(pictures), "%s is measured in most pictures", key)
 		if limited {
 			assert.Less(t, s.rms(), limit.limit, "%s: root mean square error", key)
 		}

@@ -59,14 +59,8 @@ func checkPart(mmPerPX float64, p part.Part, rec *record.Record) error {
 
 // round keeps the figures of the quality block readable; they are no measurands.
 func round(v float64, digits int) float64 {
-	p := 1.0
-	for range digits {
-		p *= 10
-	}
-	if v < 0 {
-		return float64(int(v*p-0.5)) / p
-	}
-	return float64(int(v*p+0.5)) / p
+	p := math.Pow10(digits)
+	return math.Round(v*p) / p
 }
 
 const (
@@ -80,9 +74,10 @@ const (
 func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error {
 	var v []float64
 	d := int(0.35 * math.Hypot(ref.Points[1].X-ref.Points[0].X, ref.Points[1].Y-ref.Points[0].Y)) // well into the squares
+	around := [][2]int{{-d, -d}, {d, -d}, {-d, d}, {d, d}, {0, d}, {0, -d}, {d, 0}, {-d, 0}}
 	for _, p := range ref.Points {
-		for _, d := range [][2]int{{-d, -d}, {d, -d}, {-d, d}, {d, d}, {0, d}, {0, -d}, {d, 0}, {-d, 0}} {
-			x, y := int(p.X)+d[0], int(p.Y)+d[1]
+		for _, a := range around {
+			x, y := int(p.X)+a[0], int(p.Y)+a[1]
 			if x >= 0 && y >= 0 && x < grey.Cols() && y < grey.Rows() {
 				v = append(v, float64(grey.GetUCharAt(y, x)))
 			}

@@ -3,8 +3,6 @@ package part
 import (
 	"math"
 
-	"gocv.io/x/gocv"
-
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 )
@@ -85,13 +83,12 @@ func (f Frame) View(x, y float64) (alongX, acrossY float64) {
 type Strip struct {
 	PPM, X0, Y0 float64
 	Chan        [3]Plane // B, G, R
-	Inside      []bool   // false where the picture ends
 }
 
 // NewStrip resamples the picture for x0 <= x <= x1, y0 <= y <= y1 at height z.
 func NewStrip(im Image, f Frame, x0, x1, y0, y1, z, ppm float64) *Strip {
 	w, h := int((x1-x0)*ppm)+1, int((y1-y0)*ppm)+1
-	s := &Strip{PPM: ppm, X0: x0, Y0: y1, Inside: make([]bool, w*h)}
+	s := &Strip{PPM: ppm, X0: x0, Y0: y1}
 	for c := range s.Chan {
 		s.Chan[c] = NewPlane(w, h)
 	}
@@ -101,8 +98,7 @@ func NewStrip(im Image, f Frame, x0, x1, y0, y1, z, ppm float64) *Strip {
 		for i := range w {
 			x, y := row.pixel(float64(i))
 			k := j*w + i
-			v, ok := im.sample(x, y)
-			s.Inside[k] = ok
+			v, _ := im.sample(x, y)
 			s.Chan[0].Pix[k], s.Chan[1].Pix[k], s.Chan[2].Pix[k] = v[0], v[1], v[2]
 		}
 	}
@@ -144,19 +140,3 @@ func (s *Strip) X(col float64) float64 { return s.X0 + col/s.PPM }
 
 // Y is the place of a pixel row.
 func (s *Strip) Y(row float64) float64 { return s.Y0 - row/s.PPM }
-
-// Mat is the strip as an 8-bit BGR picture, for looking at. The caller closes it.
-func (s *Strip) Mat() gocv.Mat {
-	w, h := s.Chan[0].W, s.Chan[0].H
-	m := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
-	pix, err := m.DataPtrUint8()
-	if err != nil {
-		return m
-	}
-	for i := range w * h {
-		for c := range s.Chan {
-			pix[3*i+c] = uint8(max(0, min(255, s.Chan[c].Pix[i]+0.5)))
-		}
-	}
-	return m
-}

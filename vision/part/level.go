@@ -6,6 +6,7 @@ import (
 
 	"gocv.io/x/gocv"
 
+	"crimprule/internal/cvx"
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 )
@@ -40,22 +41,22 @@ func (p Plane) At(x, y float64) float32 {
 type Level struct {
 	PPM    float64
 	X0, Y0 float64
-	Chan   [3]Plane // ln(value + logFloor) of B, G, R
+	Chan   [3]Plane // ln(value + LogFloor) of B, G, R
 	Masked []bool
 }
 
-// logFloor keeps the logarithm calm in black: about the sensor noise of an 8-bit picture's darkest tones.
-const logFloor = 12
+// LogFloor keeps the logarithm calm in black: about the sensor noise of an 8-bit picture's darkest tones.
+const LogFloor = 12
 
-// logTable is ln(value + logFloor) of 8-bit values, with one more for values between the last two.
+// logTable is ln(value + LogFloor) of 8-bit values, with one more for values between the last two.
 var logTable = func() (t [257]float32) {
 	for i := range t {
-		t[i] = float32(math.Log(float64(i) + logFloor))
+		t[i] = float32(math.Log(float64(i) + LogFloor))
 	}
 	return
 }()
 
-// logOf is ln(v + logFloor) for 0 <= v <= 255, from the table to within 0.001.
+// logOf is ln(v + LogFloor) for 0 <= v <= 255, from the table to within 0.001.
 func logOf(v float32) float32 {
 	i := int(v) & 255
 	return logTable[i] + (v-float32(i))*(logTable[i+1]-logTable[i])
@@ -128,16 +129,22 @@ func (f field) halved() field {
 
 // NewLevel makes the level picture of all that is seen of the plane at height z, at ppm pixels per millimetre, leaving
 // out what masked says (pixels of the picture). mat is 8-bit BGR.
-func NewLevel(mat gocv.Mat, cam scale.Camera, z, ppm float64, masked func(px, py float64) bool) *Level {
+func NewLevel(mat gocv.Mat, cam scale.Camera, z, ppm float64, masked func(px, py float64) bool) (*Level, error) {
 	x0, x1, y0, y1 := seen(mat.Cols(), mat.Rows(), cam, z)
 	w, h := int((x1-x0)*ppm)+1, int((y1-y0)*ppm)+1
 	l := &Level{PPM: ppm, X0: x0, Y0: y1, Masked: make([]bool, w*h)}
 	for c := range l.Chan {
 		l.Chan[c] = NewPlane(w, h)
 	}
-	small, factor := reduced(mat, cam, (x0+x1)/2, (y0+y1)/2, z, ppm)
+	small, factor, err := reduced(mat, cam, (x0+x1)/2, (y0+y1)/2, z, ppm)
 	defer small.Close()
-	pix, _ := small.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
+	pix, err := small.DataPtrUint8()
+	if err != nil {
+		return nil, err
+	}
 	im := Image{W: small.Cols(), H: small.Rows(), Pix: pix}
 	for j := range h {
 		row := newRay(cam, scale.Vec{X: x0, Y: y1 - float64(j)/ppm, Z: z}, scale.Vec{X: 1 / ppm})
@@ -151,7 +158,7 @@ func NewLevel(mat gocv.Mat, cam scale.Camera, z, ppm float64, masked func(px, py
 			}
 		}
 	}
-	return l
+	return l, nil
 }
 
 // seen is the world rectangle at height z that the picture shows, limited to a metre for cameras that see far.
@@ -177,7 +184,7 @@ func seen(w, h int, cam scale.Camera, z float64) (x0, x1, y0, y1 float64) {
 // reduced shrinks the picture by area so that it has at least 1.5 times the level's resolution: enough to sample from
 // without aliasing. It shrinks by a whole number, which is three times as fast as by another; what is left over at the
 // right and below is cut off. The caller closes the result; factor is its size over the picture's.
-func reduced(mat gocv.Mat, cam scale.Camera, x, y, z, ppm float64) (small gocv.Mat, factor float64) {
+func reduced(mat gocv.Mat, cam scale.Camera, x, y, z, ppm float64) (small gocv.Mat, factor float64, err error) {
 	ax, ay := cam.Project(scale.Vec{X: x - 1, Y: y, Z: z})
 	bx, by := cam.Project(scale.Vec{X: x + 1, Y: y, Z: z})
 	n := int(min(math.Hypot(bx-ax, by-ay)/2/(1.5*ppm), float64(min(mat.Cols(), mat.Rows()))))
@@ -186,8 +193,7 @@ func reduced(mat gocv.Mat, cam scale.Camera, x, y, z, ppm float64) (small gocv.M
 	whole := mat.Region(image.Rectangle{Max: size.Mul(n)})
 	defer whole.Close()
 	small = gocv.NewMat()
-	gocv.Resize(whole, &small, size, 0, 0, gocv.InterpolationArea)
-	return small, 1 / float64(n)
+	return small, 1 / float64(n), cvx.Resize(whole, &small, size, gocv.InterpolationArea)
 }
 
 // Polygon tells for pixels whether they lie within the polygon.

@@ -67,7 +67,10 @@ func AxisHeight(d record.Declared) (mm, u float64) {
 // Find implements Finder.
 func (Classical) Find(s Scene) (Part, error) {
 	height, _ := AxisHeight(s.Declared)
-	level := NewLevel(s.Mat, s.Reference.Camera, height, searchPPM, Polygon(s.Reference.Outline))
+	level, err := NewLevel(s.Mat, s.Reference.Camera, height, searchPPM, Polygon(s.Reference.Outline))
+	if err != nil {
+		return Part{}, err
+	}
 	widths := []float64{4.8, 5.4, 6.0, 6.7, 7.5}
 	if d := s.Declared.InsulationDiameter; d > 0 {
 		widths = []float64{d}

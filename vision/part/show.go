@@ -24,24 +24,33 @@ func Cross(mat gocv.Mat, x, y float64, arm int, bgr [3]uint8) {
 	}
 }
 
-// mat is the level picture as 8-bit BGR, what is masked at half its brightness. The caller closes it.
-func (l *Level) mat() gocv.Mat {
-	w, h := l.Chan[0].W, l.Chan[0].H
+// painted is an 8-bit BGR picture of the values, clipped to 0..255. The caller closes it.
+func painted(w, h int, value func(i, channel int) float64) gocv.Mat {
 	m := gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
 	pix, err := m.DataPtrUint8()
 	if err != nil {
 		return m
 	}
-	for i := range w * h {
-		for c := range l.Chan {
-			v := math.Exp(float64(l.Chan[c].Pix[i])) - logFloor
-			if l.Masked[i] {
-				v /= 2
-			}
-			pix[3*i+c] = uint8(math.Max(0, math.Min(255, v+0.5)))
-		}
+	for i := range pix {
+		pix[i] = uint8(math.Max(0, math.Min(255, value(i/3, i%3)+0.5)))
 	}
 	return m
+}
+
+// Mat is the strip as an 8-bit BGR picture, for looking at. The caller closes it.
+func (s *Strip) Mat() gocv.Mat {
+	return painted(s.Chan[0].W, s.Chan[0].H, func(i, c int) float64 { return float64(s.Chan[c].Pix[i]) })
+}
+
+// mat is the level picture as 8-bit BGR, what is masked at half its brightness. The caller closes it.
+func (l *Level) mat() gocv.Mat {
+	return painted(l.Chan[0].W, l.Chan[0].H, func(i, c int) float64 {
+		v := math.Exp(float64(l.Chan[c].Pix[i])) - LogFloor
+		if l.Masked[i] {
+			v /= 2
+		}
+		return v
+	})
 }
 
 // show hands the level picture with the likely wire ends (the best one's cross is the largest), and the strip in which

@@ -24,12 +24,12 @@ const (
 	gapMaxMM                   = 4.0
 )
 
-// logBrightness is the strip's mean channel as ln(value + logFloor).
+// logBrightness is the strip's mean channel as ln(value + LogFloor).
 func logBrightness(s *Strip) Plane {
 	p := NewPlane(s.Chan[0].W, s.Chan[0].H)
 	for i := range p.Pix {
 		v := (s.Chan[0].Pix[i] + s.Chan[1].Pix[i] + s.Chan[2].Pix[i]) / 3
-		p.Pix[i] = float32(math.Log(float64(v) + logFloor))
+		p.Pix[i] = float32(math.Log(float64(v) + LogFloor))
 	}
 	return p
 }

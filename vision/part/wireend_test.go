@@ -92,6 +92,6 @@ func TestRayIsTheCamera(t *testing.T) {
 
 func TestLogOf(t *testing.T) {
 	for v := 0.0; v <= 255; v += 0.1 {
-		assert.InDelta(t, math.Log(v+logFloor), logOf(float32(v)), 0.001)
+		assert.InDelta(t, math.Log(v+LogFloor), logOf(float32(v)), 0.001)
 	}
 }

@@ -58,11 +58,11 @@ func (b *bench) groundFrom(p [][]float64, from, contrast float64) (float64, bool
 
 type flareFit struct{ flare, length, uFlare, uLength float64 }
 
-// fitFlare fits the flare by search over its length and shape, with Tukey's weights from the residuals' own spread.
+// fitFlare fits the flare by search over its length and shape under Cauchy's loss, which lets borders that lie off count
+// little. Flare and length are the means over all trials, weighted by their likelihood; u is their spread.
 func fitFlare(devs []subpixel.Point) flareFit {
 	const scale = 0.06
 	cost := func(length, p float64) (c, flare float64) {
-		var sw, swy float64
 		for range 3 { // the amplitude is linear; its robust weights need a few rounds
 			w2, wy := 0.0, 0.0
 			for _, d := range devs {
@@ -71,9 +71,8 @@ func fitFlare(devs []subpixel.Point) flareFit {
 				w := 1 / (1 + r*r)
 				w2, wy = w2+w*g*g, wy+w*g*d.Y
 			}
-			sw, swy = w2, wy
-			if sw > 0 {
-				flare = math.Max(0, swy/sw)
+			if w2 > 0 {
+				flare = math.Max(0, wy/w2)
 			}
 		}
 		for _, d := range devs {
@@ -83,20 +82,17 @@ func fitFlare(devs []subpixel.Point) flareFit {
 		return c, flare
 	}
 	best := math.Inf(1)
-	var f flareFit
-	var sum, mean, square float64
 	type trial struct{ c, length, flare float64 }
 	var all []trial
 	for length := 0.25; length <= 2.0; length += 0.05 {
 		for _, p := range []float64{1, 1.5} {
 			c, flare := cost(length, p)
 			all = append(all, trial{c, length, flare})
-			if c < best {
-				best, f.flare, f.length = c, flare, length
-			}
+			best = math.Min(best, c)
 		}
 	}
-	var fm, fq float64
+	var f flareFit
+	var sum, mean, square, fm, fq float64
 	for _, t := range all {
 		w := math.Exp(-(t.c - best) / 2)
 		sum, mean, square = sum+w, mean+w*t.length, square+w*t.length*t.length

@@ -120,6 +120,15 @@ func (b *bench) along(x0, x1, y0, y1 float64) [][]float64 {
 	return scaled(out, 1/math.Max(1, rows))
 }
 
+// greyAcross is the mean of the channels across, without tilt.
+func (b *bench) greyAcross(x0, x1, y0, y1 float64) []float64 {
+	p := b.across(x0, x1, y0, y1, 0)
+	for i := range p[0] {
+		p[0][i] = (p[0][i] + p[1][i] + p[2][i]) / 3
+	}
+	return p[0]
+}
+
 func scaled(v [][]float64, f float64) [][]float64 {
 	for _, p := range v {
 		for i := range p {

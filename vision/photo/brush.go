@@ -55,12 +55,8 @@ func (b *bench) brush(s sleeve) {
 
 // withoutStrangers leaves out bands that end far from most others: there the neck's walls, not strands, make the stripes.
 func withoutStrangers(tips []float64) []float64 {
-	median := subpixel.Percentile(tips, 50)
-	off := make([]float64, len(tips))
-	for i, t := range tips {
-		off[i] = t - median
-	}
-	limit := math.Max(0.3, 2*subpixel.MAD(off))
+	_, off, sd := aboutMedian(tips)
+	limit := math.Max(0.3, 2*sd)
 	var kept []float64
 	for i, t := range tips {
 		if math.Abs(off[i]) <= limit {
@@ -96,10 +92,5 @@ const leastStripes = 45
 
 // stripes is the rms slope across of the mean brightness over x0..x1, in levels per mm.
 func (b *bench) stripes(x0, x1, y0, y1 float64) float64 {
-	p := b.across(x0, x1, y0, y1, 0)
-	mean := make([]float64, len(p[0]))
-	for i := range mean {
-		mean[i] = (p[0][i] + p[1][i] + p[2][i]) / 3
-	}
-	return math.Sqrt(detail(mean)) * b.ppm
+	return math.Sqrt(detail(b.greyAcross(x0, x1, y0, y1))) * b.ppm
 }

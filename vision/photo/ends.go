@@ -12,7 +12,6 @@ import (
 type crossEdge struct {
 	points []subpixel.Point // x, y in mm, one a scan line
 	x      float64          // robust mean of x
-	sd     float64          // robust standard deviation about a parabola across, one scan line
 	u      float64          // standard uncertainty of the mean from the scatter
 }
 
@@ -50,7 +49,7 @@ func (b *bench) findCross(want expectation, bands ...band) (crossEdge, bool) {
 // searchCross finds an edge across within x0..x1. A first look tells where most scan lines agree, of which choose takes
 // one; then each line is searched near there.
 func (b *bench) searchCross(want expectation, x0, x1 float64, choose func([]peak) int, bands ...band) (crossEdge, bool) {
-	reach := subpixel.Reach{Before: crossReachMM * b.ppm, After: crossReachMM * b.ppm}
+	reach := subpixel.Both(crossReachMM * b.ppm)
 	pad := crossReachMM + 0.05
 	var lines [][][]float64
 	var ys []float64
@@ -133,25 +132,21 @@ func (e *crossEdge) settle() {
 	for i, p := range e.points {
 		x[i] = p.X
 	}
-	e.x = subpixel.Percentile(x, 50)
+	_, off, spread := aboutMedian(x)
 	// Differences of neighbours show the scatter without the edge's own curve.
 	var diff []float64
 	for i := 1; i < len(x); i++ {
 		diff = append(diff, math.Abs(x[i]-x[i-1]))
 	}
 	slices.Sort(diff)
-	e.sd = 1.4826 * diff[len(diff)/2] / math.Sqrt2
+	sd := 1.4826 * diff[len(diff)/2] / math.Sqrt2
 	kept, sum := 0.0, 0.0
-	off := make([]float64, len(x))
-	for i := range x {
-		off[i] = x[i] - e.x
-	}
-	limit := math.Max(0.08, 3*subpixel.MAD(off))
+	limit := math.Max(0.08, 3*spread)
 	for i, v := range x {
 		if math.Abs(off[i]) <= limit {
 			kept, sum = kept+1, sum+v
 		}
 	}
 	e.x = sum / kept
-	e.u = math.Max(e.sd, 0.02) / math.Sqrt(kept)
+	e.u = math.Max(sd, 0.02) / math.Sqrt(kept)
 }

@@ -3,6 +3,7 @@ package photo
 import (
 	"math"
 
+	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/subpixel"
 	"crimprule/vision/uncertainty"
@@ -131,7 +132,7 @@ func (b *bench) caught(cut, rear float64, across band) bool {
 	for _, y := range []float64{across.lo - 0.25*b.body.bundle - 0.3, across.hi + 0.25*b.body.bundle + 0.3} {
 		wire, gap := b.along(cut-1.2, cut-0.4, y-0.15, y+0.15), b.along(behind, rear-0.06, y-0.15, y+0.15)
 		for c := range wire {
-			if math.Log((meanOf(gap[c])+12)/(meanOf(wire[c])+12)) > insulationLog {
+			if math.Log((meanOf(gap[c])+part.LogFloor)/(meanOf(wire[c])+part.LogFloor)) > insulationLog {
 				return false
 			}
 		}

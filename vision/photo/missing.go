@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/uncertainty"
 )
@@ -59,7 +60,7 @@ func (b *bench) rowResidual(s sleeve, sd side, off, x0 float64, count, perCell i
 		x := x0 + (float64(k)+0.5)*cellMM/float64(perCell)
 		c, r := b.strip.Col(x), b.strip.Row(s.seam.at(x)+float64(sd)*off)
 		sum := float64(b.strip.Chan[0].At(c, r) + b.strip.Chan[1].At(c, r) + b.strip.Chan[2].At(c, r))
-		v[k] = math.Log(sum/3 + 12)
+		v[k] = math.Log(sum/3 + part.LogFloor)
 	}
 	sorted := slices.Clone(v)
 	slices.Sort(sorted)

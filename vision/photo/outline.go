@@ -25,7 +25,19 @@ type outline struct {
 
 // at is the straight line's y at x.
 func (o outline) at(x float64) float64 {
-	return o.line.Mid.Y + (x-o.line.Mid.X)*o.line.Dir.Y/o.line.Dir.X
+	return lineAt(o.line, x)
+}
+
+// lineAt is the y of a line that runs roughly along x.
+func lineAt(l subpixel.Line, x float64) float64 { return l.Mid.Y + (x-l.Mid.X)*l.Dir.Y/l.Dir.X }
+
+// fitAlong is the robust line through points that lie roughly along x, its direction towards growing x.
+func fitAlong(points []subpixel.Point) (subpixel.Line, error) {
+	l, err := subpixel.FitLineRobust(points)
+	if l.Dir.X < 0 {
+		l.Dir.X, l.Dir.Y = -l.Dir.X, -l.Dir.Y
+	}
+	return l, err
 }
 
 const (
@@ -55,7 +67,7 @@ func (b *bench) findOutlines(rear, front float64) (l, r outline, ok bool) {
 	}
 	cl := b.candidates(medianProfile(profiles[left]), near, far)
 	cr := b.candidates(medianProfile(profiles[right]), near, far)
-	atLeft, atRight, ok := b.choose(cl, cr, 0.7, 0.08)
+	atLeft, atRight, ok := b.choose(cl, cr)
 	if !ok {
 		return l, r, false
 	}
@@ -74,26 +86,20 @@ func (b *bench) fitSide(s side, blocks [][][]float64, at, x0, step float64) (o o
 	if len(o.borders) < blocksAcross/2 {
 		return o, false
 	}
-	line, err := subpixel.FitLineRobust(o.borders)
-	if line.Dir.X < 0 {
-		line.Dir.X, line.Dir.Y = -line.Dir.X, -line.Dir.Y
-	}
-	o.line = line
-	return o, err == nil && line.Dir.X > 0.9
+	var err error
+	o.line, err = fitAlong(o.borders)
+	return o, err == nil && o.line.Dir.X > 0.9
 }
 
 // levelled returns the side with its line parallel to x: once the frame is turned into the axis, what is left of a
 // side's slope is noise.
 func (o outline) levelled() outline {
-	var y, off []float64
+	var y []float64
 	for _, p := range o.borders {
 		y = append(y, p.Y)
 	}
-	median := subpixel.Percentile(y, 50)
-	for _, v := range y {
-		off = append(off, v-median)
-	}
-	sd := math.Max(subpixel.MAD(off), 0.005)
+	median, off, sd := aboutMedian(y)
+	sd = math.Max(sd, 0.005)
 	var n, sum, square float64
 	for _, v := range off {
 		if math.Abs(v) < 3*sd {
@@ -108,7 +114,7 @@ func (o outline) levelled() outline {
 
 // axisTurn is the direction of the sleeve's axis in the frame (radians): the mean of both sides and the seam, weighted by how
 // well each is known; a seam may run askew by a degree, a side hardly.
-func axisTurn(l, r subpixel.Line, seam subpixel.Line) (turn, u float64) {
+func axisTurn(l, r, seam subpixel.Line) (turn, u float64) {
 	var w, sum float64
 	add := func(line subpixel.Line, sd float64) {
 		k := 1 / (sq(line.UAngle) + sq(sd*math.Pi/180))
@@ -150,9 +156,8 @@ func (b *bench) candidates(p [][]float64, nearMM, farMM float64) []candidate {
 	var out []candidate
 	for k, at := range starts {
 		e := subpixel.SettleBorder(p, at-b.blurPX, b.sideReach(), b.blurPX)
-		merit := 0.0
 		strength, _ := subpixel.BorderStrength(p, e.Pos, b.sideReach(), b.blurPX)
-		merit += 0.4 * math.Max(-2, math.Min(3, math.Log(math.Sqrt(strength)/limit)))
+		merit := 0.4 * math.Max(-2, math.Min(3, math.Log(math.Sqrt(strength)/limit)))
 		merit += 0.4 * float64(k) // the farther out, the less likely that anything smooth beyond it is metal
 		if b.shadowed(p, e.Pos, limit) {
 			merit -= 2.5
@@ -207,7 +212,8 @@ func (b *bench) sideReach() subpixel.Reach {
 // choose picks the pair of sides that fits best together. Of widths and symmetry it knows only what any sleeve obeys
 // once the side wall that shows at the angle of view is taken off: some 0.7 of the wire's width, wings within a
 // factor. That decides between borders; it does not move one.
-func (b *bench) choose(l, r []candidate, share, shareSD float64) (atLeft, atRight float64, ok bool) {
+func (b *bench) choose(l, r []candidate) (atLeft, atRight float64, ok bool) {
+	const share, shareSD, unevenSD = 0.7, 0.08, 0.2
 	d := b.part.WireMM
 	_, across := b.slopes()
 	eL, eR, _, _, _, _ := newModel(b.declared, d, share*d).exposed(across, b.uSlope())
@@ -215,7 +221,7 @@ func (b *bench) choose(l, r []candidate, share, shareSD float64) (atLeft, atRigh
 	for _, cl := range l {
 		for _, cr := range r {
 			wl, wr := math.Max(0.1, cl.at-eL), math.Max(0.1, cr.at-eR)
-			m := cl.merit + cr.merit - 0.5*sq(((wl+wr)/d-share)/shareSD) - 0.5*sq(math.Log(wl/wr)/0.2)
+			m := cl.merit + cr.merit - 0.5*sq(((wl+wr)/d-share)/shareSD) - 0.5*sq(math.Log(wl/wr)/unevenSD)
 			if m > best {
 				best, atLeft, atRight, ok = m, cl.at, cr.at, true
 			}
@@ -225,6 +231,16 @@ func (b *bench) choose(l, r []candidate, share, shareSD float64) (atLeft, atRigh
 }
 
 func sq(x float64) float64 { return x * x }
+
+// aboutMedian gives the median, how far each value lies from it, and the robust standard deviation.
+func aboutMedian(v []float64) (median float64, off []float64, sd float64) {
+	median = subpixel.Percentile(v, 50)
+	off = make([]float64, len(v))
+	for i, x := range v {
+		off[i] = x - median
+	}
+	return median, off, subpixel.MAD(off)
+}
 
 // unrest is the mean square residual about a straight line over from..to (samples), the worst channel's.
 func unrest(p [][]float64, from, to float64) float64 {

@@ -141,7 +141,7 @@ func (b *bench) atHeight(x, y, z float64) float64 {
 func (b *bench) sleeveSize(s sleeve) {
 	top := b.body.top
 	rear, front := b.atHeight(s.rearX, 0, top), b.atHeight(s.frontX, 0, top)
-	slope, _ := b.slopes()
+	slope, across := b.slopes()
 	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
 		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
@@ -152,7 +152,6 @@ func (b *bench) sleeveSize(s sleeve) {
 
 	mid := (s.rearX + s.frontX) / 2
 	seen := s.left.at(mid) - s.right.at(mid)
-	_, across := b.slopes()
 	_, _, both, _, _, uBoth := b.body.exposed(across, b.uSlope())
 	b.set(record.SleeveWidth, seen-both, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},

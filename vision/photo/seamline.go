@@ -3,6 +3,7 @@ package photo
 import (
 	"math"
 
+	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/subpixel"
 )
@@ -16,7 +17,7 @@ type seamLine struct {
 
 // at is the seam's straight line at x.
 func (l seamLine) at(x float64) float64 {
-	return l.line.Mid.Y + (x-l.line.Mid.X)*l.line.Dir.Y/l.line.Dir.X
+	return lineAt(l.line, x)
 }
 
 const (
@@ -27,12 +28,11 @@ const (
 
 // logAcross is the mean channel's ln brightness across, see across.
 func (b *bench) logAcross(x0, x1, y0, y1 float64) []float64 {
-	p := b.across(x0, x1, y0, y1, 0)
-	out := make([]float64, len(p[0]))
-	for i := range out {
-		out[i] = math.Log((p[0][i]+p[1][i]+p[2][i])/3 + 12)
+	v := b.greyAcross(x0, x1, y0, y1)
+	for i := range v {
+		v[i] = math.Log(v[i] + part.LogFloor)
 	}
-	return out
+	return v
 }
 
 // findSeam follows the groove from block to block and fits a line to it.
@@ -52,12 +52,9 @@ func (b *bench) findSeam(rear, front float64) (seamLine, bool) {
 				depths = append(depths, depth)
 			}
 		}
-		line, err := subpixel.FitLineRobust(l.points)
-		if err != nil || math.Abs(line.Dir.X) < 0.97 || len(l.points) < 8 {
+		line, err := fitAlong(l.points)
+		if err != nil || line.Dir.X < 0.97 || len(l.points) < 8 {
 			return l, false
-		}
-		if line.Dir.X < 0 {
-			line.Dir.X, line.Dir.Y = -line.Dir.X, -line.Dir.Y
 		}
 		l.line, l.depth = line, subpixel.Percentile(depths, 50)
 	}

@@ -82,7 +82,10 @@ func findBoards(grey gocv.Mat) ([]grid, error) {
 			continue
 		}
 		tried[shrink] = true
-		saddles, _ := findSaddles(grey, shrink)
+		saddles, err := findSaddles(grey, shrink)
+		if err != nil {
+			return nil, fmt.Errorf("chessboard: %w", err)
+		}
 		most = max(most, len(saddles))
 		var boards []grid
 		for _, g := range newGrower(saddles).grids() {

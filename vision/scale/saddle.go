@@ -6,6 +6,8 @@ import (
 	"sort"
 
 	"gocv.io/x/gocv"
+
+	"crimprule/internal/cvx"
 )
 
 // pt is a place in a picture, in pixels of that picture.
@@ -50,24 +52,28 @@ const (
 )
 
 // findSaddles looks for saddle points of brightness in a picture reduced by the factor shrink (at most 1). Places are
-// in pixels of the reduced picture. The second value is that picture, smoothed.
-func findSaddles(grey gocv.Mat, shrink float64) ([]saddle, plane32) {
+// in pixels of the reduced picture.
+func findSaddles(grey gocv.Mat, shrink float64) ([]saddle, error) {
 	small := gocv.NewMat()
 	defer func() { _ = small.Close() }()
 	if shrink < 1 {
 		size := image.Pt(max(1, int(float64(grey.Cols())*shrink+0.5)), max(1, int(float64(grey.Rows())*shrink+0.5)))
-		gocv.Resize(grey, &small, size, 0, 0, gocv.InterpolationArea)
+		if err := cvx.Resize(grey, &small, size, gocv.InterpolationArea); err != nil {
+			return nil, err
+		}
 	} else {
 		grey.CopyTo(&small)
 	}
 	small.ConvertTo(&small, gocv.MatTypeCV32F)
-	gocv.GaussianBlur(small, &small, image.Pt(7, 7), 1.2, 1.2, gocv.BorderReplicate)
+	if err := cvx.GaussianBlur(small, &small, image.Pt(7, 7), 1.2, 1.2, gocv.BorderReplicate); err != nil {
+		return nil, err
+	}
 	data, err := small.DataPtrFloat32()
 	if err != nil {
-		return nil, plane32{}
+		return nil, err
 	}
 	p := plane32{small.Cols(), small.Rows(), append([]float32(nil), data...)}
-	return p.saddles(), p
+	return p.saddles(), nil
 }
 
 // saddles keeps the local maxima of the saddle response whose surroundings look like four alternating fields.

@@ -137,10 +137,10 @@ func NewLevel(mat gocv.Mat, cam scale.Camera, z, ppm float64, masked func(px, py
 		l.Chan[c] = NewPlane(w, h)
 	}
 	small, factor, err := reduced(mat, cam, (x0+x1)/2, (y0+y1)/2, z, ppm)
-	defer small.Close()
 	if err != nil {
 		return nil, err
 	}
+	defer small.Close()
 	pix, err := small.DataPtrUint8()
 	if err != nil {
 		return nil, err
@@ -193,7 +193,11 @@ func reduced(mat gocv.Mat, cam scale.Camera, x, y, z, ppm float64) (small gocv.M
 	whole := mat.Region(image.Rectangle{Max: size.Mul(n)})
 	defer whole.Close()
 	small = gocv.NewMat()
-	return small, 1 / float64(n), cvx.Resize(whole, &small, size, gocv.InterpolationArea)
+	if err := cvx.Resize(whole, &small, size, gocv.InterpolationArea); err != nil {
+		_ = small.Close()
+		return gocv.Mat{}, 0, err
+	}
+	return small, 1 / float64(n), nil
 }
 
 // Polygon tells for pixels whether they lie within the polygon.

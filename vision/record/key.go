@@ -32,6 +32,25 @@ const (
 	MissingDepthMax   Key = "missing_depth_max"
 )
 
+// The measurands of a section; Symmetry serves here too.
+const (
+	CrimpHeight             Key = "crimp_height"
+	CrimpWidth              Key = "crimp_width"
+	BurrHeightLeft          Key = "burr_height_left"
+	BurrHeightRight         Key = "burr_height_right"
+	BurrWidthLeft           Key = "burr_width_left"
+	BurrWidthRight          Key = "burr_width_right"
+	FloorThickness          Key = "floor_thickness"
+	WingTipFloorLeft        Key = "wing_tip_floor_left"
+	WingTipFloorRight       Key = "wing_tip_floor_right"
+	WingTipHeightDifference Key = "wing_tip_height_difference"
+	WingOpening             Key = "wing_opening"
+	StrandCount             Key = "strand_count"
+	ConductorArea           Key = "conductor_area"
+	VoidRatio               Key = "void_ratio"
+	Compaction              Key = "compaction"
+)
+
 // seamKeys in the order in which a person reads them.
 var seamKeys = []Key{
 	InsulationGapMean, InsulationGapMax, BrushMean, BrushMax, BrushMin, StrayCount, StrayLongest,
@@ -40,23 +59,35 @@ var seamKeys = []Key{
 	SleeveLength, SleeveWidth, BellmouthLength, BellmouthFlare, Bend,
 }
 
+// sectionKeys in the order in which a person reads them.
+var sectionKeys = []Key{
+	CrimpHeight, CrimpWidth, FloorThickness, BurrHeightLeft, BurrHeightRight, BurrWidthLeft, BurrWidthRight,
+	WingTipFloorLeft, WingTipFloorRight, WingTipHeightDifference, WingOpening, Symmetry,
+	StrandCount, ConductorArea, VoidRatio, Compaction,
+}
+
 // Keys lists the measurands that this version measures in a view, in the order in which a person reads them; nil for
 // a view that it does not measure.
 func Keys(view View) []Key {
-	if view == Seam {
+	switch view {
+	case Seam:
 		return slices.Clone(seamKeys)
+	case Section:
+		return slices.Clone(sectionKeys)
 	}
 	return nil
 }
 
 // Known tells whether key is a measurand of any view that this version measures.
-func (k Key) Known() bool { return slices.Contains(seamKeys, k) }
+func (k Key) Known() bool { return slices.Contains(seamKeys, k) || slices.Contains(sectionKeys, k) }
 
-// Unit is "mm", "deg" or "1" (counts and ratios).
+// Unit is "mm", "mm2", "deg" or "1" (counts and ratios).
 func (k Key) Unit() string {
 	switch k {
-	case StrayCount, Symmetry, CompletenessLeft, CompletenessRight:
+	case StrayCount, Symmetry, CompletenessLeft, CompletenessRight, StrandCount, VoidRatio, Compaction:
 		return "1"
+	case ConductorArea:
+		return "mm2"
 	case Bend, SeamAngle:
 		return "deg"
 	}

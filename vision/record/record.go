@@ -16,7 +16,7 @@ const (
 )
 
 // Value is one measured quantity. U is the expanded uncertainty (k = 2, about 95 %) in the value's own unit: "mm",
-// "deg" or "1".
+// "mm2", "deg" or "1".
 type Value struct {
 	Value float64 `json:"value"`
 	U     float64 `json:"u"`
@@ -25,12 +25,12 @@ type Value struct {
 
 // Scale tells how pixels became millimetres. MMPerPX holds at the part, at the height of the conductor's axis; URel is
 // the expanded relative uncertainty (k = 2) of a length there; TiltDeg is the angle between the optical axis and the
-// card's normal.
+// card's normal, absent where the reference does not show it.
 type Scale struct {
 	Kind    string  `json:"kind"`
 	MMPerPX float64 `json:"mm_per_px"`
 	URel    float64 `json:"u_rel"`
-	TiltDeg float64 `json:"tilt_deg"`
+	TiltDeg float64 `json:"tilt_deg,omitempty"`
 }
 
 // Declared is what the user says of the part. Zero means not declared. Lengths are millimetres, the area square
@@ -41,6 +41,39 @@ type Declared struct {
 	StrandDiameter     float64
 	InsulationDiameter float64
 	SheetThickness     float64
+}
+
+// Strand is one strand of a section. X and Y are its centroid in mm in the section's frame: x to the right from the
+// middle of the sleeve, y up from the floor's line. Roundness is 4 pi area / perimeter² (1 for a circle); Neighbours
+// counts the strands that it touches. Doubtful says that a part of its border could not be seen.
+type Strand struct {
+	X          float64 `json:"x_mm"`
+	Y          float64 `json:"y_mm"`
+	AreaMM2    float64 `json:"area_mm2"`
+	Roundness  float64 `json:"roundness"`
+	Neighbours int     `json:"neighbours"`
+	Doubtful   bool    `json:"doubtful,omitempty"`
+}
+
+// Voids tells of the empty places between a section's strands; areas in mm², U is the expanded uncertainty of AreaMM2.
+type Voids struct {
+	Count      int     `json:"count"`
+	AreaMM2    float64 `json:"area_mm2"`
+	U          float64 `json:"u"`
+	LargestMM2 float64 `json:"largest_mm2"`
+}
+
+// Crack is a crack in the sleeve's metal of a section. Where is "floor" or "sleeve"; the length, mm, follows the crack.
+type Crack struct {
+	Where    string  `json:"where"`
+	LengthMM float64 `json:"length_mm"`
+	U        float64 `json:"u"`
+}
+
+// CompactionReference is the metal area of the uncrimped wire that compaction is held against, and where it is from.
+type CompactionReference struct {
+	AreaMM2 float64 `json:"area_mm2"`
+	From    string  `json:"from"`
 }
 
 // Result is the outcome of judging a feature or a whole crimp.
@@ -102,6 +135,14 @@ type Record struct {
 	Quality    map[string]float64 `json:"quality"`
 	Retake     []string           `json:"retake"`
 
+	// Of a section only. Strands is the list that --details asks for.
+	Voids               *Voids               `json:"voids,omitempty"`
+	Cracks              []Crack              `json:"cracks,omitempty"`
+	CompactionReference *CompactionReference `json:"compaction_reference,omitempty"`
+	Strands             []Strand             `json:"strands,omitempty"`
+	// Notes are remarks that bear on how the values are to be read, such as "lost strands: 2".
+	Notes []string `json:"notes,omitempty"`
+
 	// Marks are where things were measured, for drawing; they are not part of the record's JSON.
 	Marks []Mark `json:"-"`
 }
@@ -118,6 +159,15 @@ const (
 	MarkAxis   MarkKind = "axis"   // an axis: two points
 	MarkMiss   MarkKind = "miss"   // a missing piece: a polyline round it
 	MarkScale  MarkKind = "scale"  // the scale reference: its corner points
+
+	// Of a section.
+	MarkSleeve MarkKind = "sleeve" // the sleeve's outer outline: a closed polygon
+	MarkCavity MarkKind = "cavity" // the cavity's outline: a closed polygon
+	MarkStrand MarkKind = "strand" // a strand's outline: a closed polygon; Size is its area, mm²
+	MarkVoid   MarkKind = "void"   // a void's outline: a closed polygon; Size is its area, mm²
+	MarkCrack  MarkKind = "crack"  // a crack: a polyline
+	MarkFloor  MarkKind = "floor"  // the floor's line: two points, left and right
+	MarkTip    MarkKind = "tip"    // a wing's tip: one point
 )
 
 // Mark is something to draw: points in pixels of the upright picture ((0,0) is the centre of the top left pixel) and
@@ -126,6 +176,7 @@ type Mark struct {
 	Kind   MarkKind
 	Key    Key
 	Points []Point
+	Size   float64 // see the kind
 }
 
 // Point is a place in the picture, in pixels, x right and y down.
@@ -153,4 +204,5 @@ func (r *Record) Miss(key Key, reason string) {
 func (r *Record) Refuse(reasons ...string) {
 	r.Retake = append(r.Retake, reasons...)
 	r.Measured, r.Unmeasured = map[Key]Value{}, map[Key]string{}
+	r.Voids, r.Cracks, r.CompactionReference, r.Strands = nil, nil, nil, nil
 }

@@ -47,7 +47,7 @@ func BenchmarkMeasure12MP(b *testing.B) {
 		"declared": {StrandDiameter: 0.3, InsulationDiameter: 5.23}, "undeclared": {StrandDiameter: 0.3},
 	} {
 		b.Run(name, func(b *testing.B) {
-			req := Request{View: "seam", Scale: ScaleOption{Kind: "chessboard", Length: 5}, Declared: declared}
+			req := Request{View: "seam", Scales: []ScaleOption{{Kind: "chessboard", LengthMM: 5}}, Declared: declared}
 			for b.Loop() {
 				pic, err := picture.Open(path)
 				require.NoError(b, err)

@@ -42,7 +42,7 @@ func readTruth(t *testing.T, path string) truthFile {
 
 func (f truthFile) request() Request {
 	d := f.Declared
-	return Request{View: record.Seam, Scale: ScaleOption{Kind: "chessboard", Length: 5}, Declared: record.Declared{
+	return Request{View: record.Seam, Scales: []ScaleOption{{Kind: "chessboard", LengthMM: 5}}, Declared: record.Declared{
 		ConductorArea: d.Area, StrandCount: d.Count, StrandDiameter: d.Strand, InsulationDiameter: d.Insulation, SheetThickness: d.Sheet,
 	}}
 }

@@ -18,18 +18,32 @@ import (
 
 // ScaleOption is a scale reference as the user declares it.
 type ScaleOption struct {
-	Kind string // chessboard; empty where none is declared
-	// Length is the declared length in mm: the side of a chessboard's square.
-	Length float64
+	Kind string // chessboard for photos; bar or known for sections
+	// LengthMM is the declared length: the side of a chessboard's square, or a drawn bar from end to end.
+	LengthMM float64
+	// MMPerPX is the declared length of a pixel (kind known), HalfDigitMMPerPX half a step of the last digit in which it
+	// was written, and so how far the declared value may be off by its rounding.
+	MMPerPX, HalfDigitMMPerPX float64
 }
 
 // Request says what to measure and what is known of it.
 type Request struct {
-	View     record.View
-	Scale    ScaleOption
+	View record.View
+	// Scales are the scale references: one chessboard for a photo; a bar, a known scale or both for a section.
+	Scales   []ScaleOption
 	Declared record.Declared
 	// Debug, where set, is handed the picture after each stage, named and in order. The callee must not keep the Mat.
 	Debug func(stage string, mat gocv.Mat)
+}
+
+// scale gives the declared reference of a kind.
+func (r Request) scale(kind string) (ScaleOption, bool) {
+	for _, s := range r.Scales {
+		if s.Kind == kind {
+			return s, true
+		}
+	}
+	return ScaleOption{}, false
 }
 
 // finder is how the part is found; another one takes its place here.
@@ -46,11 +60,11 @@ func Measure(ctx context.Context, pic picture.Picture, req Request) (record.Reco
 	if err := ctx.Err(); err != nil {
 		return rec, err
 	}
-	if req.Scale.Kind != "chessboard" {
-		rec.Refuse("no scale was declared: put a printed chessboard beside the part and say --scale chessboard=5mm, with the side of its squares")
-		return rec, nil
+	way := photoWay
+	if req.View == record.Section {
+		way = sectionWay
 	}
-	err := measure(ctx, pic, req, &rec)
+	err := way(ctx, pic, req, &rec)
 	var refusal scale.Refusal
 	if errors.As(err, &refusal) {
 		rec.Refuse(refusal.Reason)
@@ -59,13 +73,19 @@ func Measure(ctx context.Context, pic picture.Picture, req Request) (record.Reco
 	return rec, err
 }
 
-func measure(ctx context.Context, pic picture.Picture, req Request, rec *record.Record) error {
+// photoWay measures a photo with a chessboard in it.
+func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record.Record) error {
+	board, ok := req.scale("chessboard")
+	if !ok {
+		return scale.Refusal{Reason: "no scale was declared: put a printed chessboard beside the part and say --scale chessboard=5mm, " +
+			"with the side of its squares"}
+	}
 	grey := gocv.NewMat()
 	defer grey.Close()
 	if err := cvx.CvtColor(pic.Mat, &grey, gocv.ColorBGRToGray); err != nil {
 		return err
 	}
-	ref, err := scale.Chessboard(grey, req.Scale.Length, pic.FocalPX)
+	ref, err := scale.Chessboard(grey, board.LengthMM, pic.FocalPX)
 	if err != nil {
 		return err
 	}

@@ -15,7 +15,7 @@ import (
 )
 
 func boardOf5() Request {
-	return Request{View: record.Seam, Scale: ScaleOption{Kind: "chessboard", Length: 5}, Declared: record.Declared{StrandDiameter: 0.3}}
+	return Request{View: record.Seam, Scales: []ScaleOption{{Kind: "chessboard", LengthMM: 5}}, Declared: record.Declared{StrandDiameter: 0.3}}
 }
 
 // drawnPicture is a picture of the given size whose bytes come from next.
@@ -91,7 +91,7 @@ func TestWithoutAScaleNothingIsMeasured(t *testing.T) {
 	pic := openPhoto(t, clean)
 	for _, kind := range []string{"", "ruler of grandfather"} {
 		req := boardOf5()
-		req.Scale.Kind = kind
+		req.Scales[0].Kind = kind
 		rec, err := Measure(context.Background(), pic, req)
 		require.NoError(t, err)
 		assertRefused(t, rec)
@@ -102,7 +102,7 @@ func TestWithoutAScaleNothingIsMeasured(t *testing.T) {
 
 func TestRequestsThatCannotBeServed(t *testing.T) {
 	pic := openPhoto(t, clean)
-	for _, view := range []record.View{"", "auto", "section", "from below"} {
+	for _, view := range []record.View{"", "auto", "side", "strip", "from below"} {
 		req := boardOf5()
 		req.View = view
 		rec, err := Measure(context.Background(), pic, req)

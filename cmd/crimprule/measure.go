@@ -27,24 +27,29 @@ import (
 type measureOptions struct {
 	json       bool
 	view       string
-	scale      string
+	scales     []string
 	declare    []string
 	tolerances string
 	overlay    string
 	debug      string
+	details    bool
 }
 
 func (o *measureOptions) addFlags(f *pflag.FlagSet) {
 	f.BoolVar(&o.json, "json", false, "print one JSON record a picture and line, and nothing else")
-	f.StringVar(&o.view, "view", string(record.Seam), "how the part is looked at; this version measures `seam`")
-	f.StringVar(&o.scale, "scale", "", "the scale reference in the picture, as `KIND=VALUE`: chessboard=5mm is a printed\n"+
-		"board with squares of 5 mm; without one nothing can be told in millimetres")
+	f.StringVar(&o.view, "view", string(record.Seam), "how the part is looked at: `VIEW` is seam (a photo square onto the seam) or\n"+
+		"section (the micrograph of a cut square to the axis)")
+	f.StringArrayVar(&o.scales, "scale", nil, "the scale reference of the picture, as `KIND=VALUE`; without one nothing can be told\n"+
+		"in millimetres. Photo: chessboard=5mm is a printed board with squares of 5 mm.\n"+
+		"Section: bar=500um is the length of the bar drawn into the picture, end to end;\n"+
+		"known=2.05um/px is the length of a pixel; given both, they must agree")
 	f.StringArrayVar(&o.declare, "declare", nil, "what is known of the part, as `KEY=VALUE`; repeat it for more, and it goes before\n"+
 		"the tolerances file: conductor_area=4mm2, strand_count=56, strand_diameter=0.3mm,\n"+
 		"insulation_diameter=5.9mm, sheet_thickness=0.6mm")
 	f.StringVar(&o.tolerances, "tolerances", "", "judge by the limits in this `FILE`")
 	f.StringVar(&o.overlay, "overlay", "", "write each picture with what was measured drawn in to `DIR`")
 	f.StringVar(&o.debug, "debug-dir", "", "write each picture after each stage, numbered, to `DIR`")
+	f.BoolVar(&o.details, "details", false, "keep the list of a section's strands in the JSON record")
 	f.SortFlags = false
 }
 
@@ -53,15 +58,19 @@ func newMeasureCommand(stdout, stderr io.Writer) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "measure PICTURE...",
 		Short: "Measure the crimp in each picture, and judge it by your limits",
-		Long: `Measure the crimp in each picture: JPEG, PNG, TIFF or WebP, one part a picture, seen square onto its
-seam, with a printed chessboard beside it. Records come in the order of the pictures.
+		Long: `Measure the crimp in each picture: JPEG, PNG, TIFF or WebP, one part a picture. A photo looks square
+onto the seam and has a printed chessboard beside the part; a section (--view section) is the
+micrograph of a cut square to the axis, with a scale bar drawn in or the length of a pixel known.
+Records come in the order of the pictures.
 
 A picture that cannot be measured gets a record that says what to do better. A value that
 cannot be had is left out, with its reason. Nothing is guessed.
 ` + exitHelp,
 		Example: `  crimprule measure --scale chessboard=5mm photo.jpg
   crimprule measure --scale chessboard=5mm --declare strand_diameter=0.3mm --json photos/*.jpg > records.jsonl
-  crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg`,
+  crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg
+  crimprule measure --view section --scale bar=500um --declare strand_count=56 micrograph.tif
+  crimprule measure --view section --scale known=2.05um/px --json --details sections/*.png > sections.jsonl`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return wrongCall{cmd.CommandPath(), errors.New("no picture given: name at least one")}
@@ -80,6 +89,7 @@ cannot be had is left out, with its reason. Nothing is guessed.
 type measuring struct {
 	order   order
 	json    bool
+	details bool
 	overlay *outputDir // nil where none is wanted
 	debug   *outputDir
 	stdout  io.Writer
@@ -90,7 +100,7 @@ type measuring struct {
 // runMeasure measures pictures and prints a record of each. The error is a wrongCall before anything was measured;
 // else errUnreadable, errNotConforming, the context's, or that of writing to stdout.
 func runMeasure(ctx context.Context, opts measureOptions, pictures []string, stdout, stderr io.Writer) error {
-	m := measuring{json: opts.json, stdout: stdout, term: terminal.New(stdout, stderr)}
+	m := measuring{json: opts.json, details: opts.details, stdout: stdout, term: terminal.New(stdout, stderr)}
 	m.summary.Pictures = len(pictures)
 	var err error
 	if m.order, err = readOrder(opts); err != nil {
@@ -198,6 +208,9 @@ func (m *measuring) print(rec record.Record) error {
 			return stopError{err}
 		}
 		return nil
+	}
+	if !m.details {
+		rec.Strands = nil
 	}
 	line, err := json.Marshal(rec)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"gocv.io/x/gocv"
@@ -13,13 +14,13 @@ import (
 // order is what a call asks for, checked: the same for each of its pictures.
 type order struct {
 	view     record.View
-	scale    vision.ScaleOption
+	scales   []vision.ScaleOption
 	declared record.Declared
 	file     *tolerance.File // nil where nothing is judged
 }
 
 func (o order) request(debug func(string, gocv.Mat)) vision.Request {
-	return vision.Request{View: o.view, Scale: o.scale, Declared: o.declared, Debug: debug}
+	return vision.Request{View: o.view, Scales: o.scales, Declared: o.declared, Debug: debug}
 }
 
 // readOrder checks the options. Every error is one that the caller can mend.
@@ -29,7 +30,7 @@ func readOrder(opts measureOptions) (order, error) {
 	if o.view, err = readView(opts.view); err != nil {
 		return order{}, err
 	}
-	if o.scale, err = readScale(opts.scale); err != nil {
+	if o.scales, err = readScales(o.view, opts.scales); err != nil {
 		return order{}, err
 	}
 	if opts.tolerances != "" {
@@ -65,27 +66,51 @@ func (o *order) declare(texts []string) error {
 
 func readView(text string) (record.View, error) {
 	switch view := record.View(text); view {
-	case record.Seam:
+	case record.Seam, record.Section:
 		return view, nil
-	case record.Auto, record.Side, record.Strip, record.Section:
-		return "", fmt.Errorf("--view %s: this version measures the seam view only; photograph the part square onto its seam "+
-			"and call it with --view seam", view)
+	case record.Auto, record.Side, record.Strip:
+		return "", fmt.Errorf("--view %s: this version measures the seam view and sections only; photograph the part square onto its "+
+			"seam and call it with --view seam, or give the micrograph of a section with --view section", view)
 	}
-	return "", fmt.Errorf("--view %q: there is no such view; this version measures --view seam", text)
+	return "", fmt.Errorf("--view %q: there is no such view; this version measures --view seam and --view section", text)
 }
 
-// readScale reads KIND=VALUE. No scale at all is no wrong call: the record then says that the picture needs one.
-func readScale(text string) (vision.ScaleOption, error) {
-	if text == "" {
-		return vision.ScaleOption{}, nil
+// readScales reads each KIND=VALUE. No scale at all is no wrong call: the record then says that the picture needs one.
+func readScales(view record.View, texts []string) ([]vision.ScaleOption, error) {
+	var scales []vision.ScaleOption
+	seen := map[string]bool{}
+	for _, text := range texts {
+		s, err := tolerance.ParseScale(text)
+		if err != nil {
+			return nil, fmt.Errorf("--scale %w", err)
+		}
+		option, err := scaleFor(view, s)
+		if err != nil {
+			return nil, fmt.Errorf("--scale %s: %w", text, err)
+		}
+		if seen[s.Kind] {
+			return nil, fmt.Errorf("--scale %s: a scale of kind %s is given twice; keep the right one", text, s.Kind)
+		}
+		seen[s.Kind] = true
+		scales = append(scales, option)
 	}
-	s, err := tolerance.ParseScale(text)
-	if err != nil {
-		return vision.ScaleOption{}, fmt.Errorf("--scale %w", err)
+	return scales, nil
+}
+
+// scaleFor tells whether a view can be measured by a scale: photos by a chessboard, sections by a bar or a known scale.
+func scaleFor(view record.View, s tolerance.Scale) (vision.ScaleOption, error) {
+	switch {
+	case view == record.Section && s.Kind == "bar", view != record.Section && s.Kind == "chessboard":
+		return vision.ScaleOption{Kind: s.Kind, LengthMM: s.Value}, nil
+	case view == record.Section && s.Kind == "known":
+		return vision.ScaleOption{Kind: s.Kind, MMPerPX: s.Value, HalfDigitMMPerPX: s.HalfDigit}, nil
+	case view == record.Section:
+		return vision.ScaleOption{}, errors.New("a section takes its scale from a drawn bar or from the known length of a pixel only; " +
+			"call it with --scale bar=500um or --scale known=2.05um/px")
+	case s.Kind == "bar", s.Kind == "known":
+		return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a printed chessboard only; lay one beside the part and "+
+			"call it with --scale chessboard=5mm (the side of a square), or say --view section if it is the micrograph of a section", view)
 	}
-	if s.Kind != "chessboard" {
-		return vision.ScaleOption{}, fmt.Errorf("--scale %s: this version takes its scale from a printed chessboard only; "+
-			"lay one beside the part and call it with --scale chessboard=5mm (the side of a square)", text)
-	}
-	return vision.ScaleOption{Kind: s.Kind, Length: s.Value}, nil
+	return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a printed chessboard only; lay one beside the part and "+
+		"call it with --scale chessboard=5mm (the side of a square)", view)
 }

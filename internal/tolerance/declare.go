@@ -47,11 +47,13 @@ func (d Declaration) Apply(to *record.Declared) {
 }
 
 // Scale is a scale reference as declared on the command line: its kind, and its length in Unit, "mm" or (kind known)
-// "mm/px".
+// "mm/px". HalfDigit is half a step of the last digit that was written, in Unit too: 2.05um/px may stand for anything
+// from 2.045 to 2.055.
 type Scale struct {
-	Kind  string
-	Value float64
-	Unit  string
+	Kind      string
+	Value     float64
+	HalfDigit float64
+	Unit      string
 }
 
 var (
@@ -76,7 +78,7 @@ func ParseScale(text string) (Scale, error) {
 		s := scaleSpans[kind]
 		var number float64
 		if number, f = s.parse(value); f == nil {
-			return Scale{Kind: kind, Value: number, Unit: s.dim.units[0].name}, nil
+			return Scale{Kind: kind, Value: number, HalfDigit: s.dim.halfDigit(value), Unit: s.dim.units[0].name}, nil
 		}
 		f.hint += ", for example " + scaleExamples[kind]
 	}

@@ -63,19 +63,25 @@ func TestParseDeclareErrors(t *testing.T) {
 }
 
 func TestParseScale(t *testing.T) {
-	for text, want := range map[string]Scale{ // the contract's own examples
-		"chessboard=5mm":  {"chessboard", 5, "mm"},
-		"rule=1mm":        {"rule", 1, "mm"},
-		"disc=20mm":       {"disc", 20, "mm"},
-		"bar=500um":       {"bar", 0.5, "mm"},
-		"bar=500 µm":      {"bar", 0.5, "mm"},
-		"known=2.05um/px": {"known", 0.00205, "mm/px"},
+	for text, want := range map[string]Scale{ // the contract's own examples, and other ways to write them
+		"chessboard=5mm":      {"chessboard", 5, 0.5, "mm"},
+		"rule=1mm":            {"rule", 1, 0.5, "mm"},
+		"disc=20.0mm":         {"disc", 20, 0.05, "mm"},
+		"bar=500um":           {"bar", 0.5, 0.0005, "mm"},
+		"bar=500 µm":          {"bar", 0.5, 0.0005, "mm"},
+		"known=2.05um/px":     {"known", 0.00205, 0.000005, "mm/px"},
+		"known=2.050um/px":    {"known", 0.00205, 0.0000005, "mm/px"},
+		"known=2.um/px":       {"known", 0.002, 0.0005, "mm/px"},
+		"known=.00205mm/px":   {"known", 0.00205, 0.000005, "mm/px"},
+		"known=2.05e-3 mm/px": {"known", 0.00205, 0.000005, "mm/px"},
+		"known=20.5E-1um/px":  {"known", 0.00205, 0.000005, "mm/px"},
 	} {
 		got, err := ParseScale(text)
 		require.NoError(t, err, text)
 		assert.Equal(t, want.Kind, got.Kind, text)
 		assert.Equal(t, want.Unit, got.Unit, text)
 		assert.InEpsilon(t, want.Value, got.Value, 1e-12, text)
+		assert.InEpsilon(t, want.HalfDigit, got.HalfDigit, 1e-9, text)
 	}
 }
 
@@ -127,6 +133,8 @@ func FuzzParseArguments(f *testing.F) {
 		s, err := ParseScale(text)
 		if err == nil {
 			require.Positive(t, s.Value)
+			require.GreaterOrEqual(t, s.HalfDigit, 0.)
+			require.Contains(t, []string{"mm", "mm/px"}, s.Unit)
 		} else {
 			require.NotContains(t, err.Error(), "\n")
 		}

@@ -11,7 +11,7 @@ import (
 // fault is what is wrong with a piece of text, and what to do.
 type fault struct{ message, hint string }
 
-// dimension is a kind of quantity: the units in which it may be written, each as a multiple of the first.
+// dimension is a kind of quantity: the units in which it may be written, each as a power of ten of the first.
 type dimension struct {
 	name    string
 	units   []unit
@@ -19,18 +19,18 @@ type dimension struct {
 }
 
 type unit struct {
-	name   string
-	factor float64
+	name  string
+	power int
 }
 
 // The micro sign exists twice in Unicode (U+00B5 and U+03BC); keyboards give either.
 var (
-	length = dimension{"a length", []unit{{"mm", 1}, {"um", 1e-3}, {"µm", 1e-3}, {"μm", 1e-3}}, "0.3 mm"}
-	area   = dimension{"an area", []unit{{"mm2", 1}, {"mm²", 1}}, "4 mm2"}
-	angle  = dimension{"an angle", []unit{{"deg", 1}, {"°", 1}}, "3 deg"}
-	pure   = dimension{"a pure number", []unit{{"", 1}}, "0.9"}
-	count  = dimension{"a count", []unit{{"", 1}}, "56"}
-	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 1}, {"um/px", 1e-3}, {"µm/px", 1e-3}, {"μm/px", 1e-3}}, "2.05um/px"}
+	length = dimension{"a length", []unit{{"mm", 0}, {"um", -3}, {"µm", -3}, {"μm", -3}}, "0.3 mm"}
+	area   = dimension{"an area", []unit{{"mm2", 0}, {"mm²", 0}}, "4 mm2"}
+	angle  = dimension{"an angle", []unit{{"deg", 0}, {"°", 0}}, "3 deg"}
+	pure   = dimension{"a pure number", []unit{{"", 0}}, "0.9"}
+	count  = dimension{"a count", []unit{{"", 0}}, "56"}
+	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 0}, {"um/px", -3}, {"µm/px", -3}, {"μm/px", -3}}, "2.05um/px"}
 )
 
 // spelt is a number as it may be written, then whatever follows it as the unit.
@@ -56,10 +56,38 @@ func (d dimension) parse(text string) (float64, *fault) {
 	}
 	for _, u := range d.units {
 		if parts[2] == u.name {
-			return value * u.factor, nil
+			return scaled(parts[1], u.power), nil
 		}
 	}
 	return 0, d.wrongUnit(parts[1], parts[2])
+}
+
+// scaled is a spelt number times a power of ten, rounded once: 2.05 um is 0.00205 mm, as if it had been written so.
+func scaled(number string, power int) float64 {
+	mantissa, exponent := scientific(number)
+	value, _ := strconv.ParseFloat(fmt.Sprintf("%se%d", mantissa, exponent+power), 64)
+	return value
+}
+
+// scientific takes a spelt number apart.
+func scientific(number string) (mantissa string, exponent int) {
+	const beyond = 9999 // any number is zero or infinite long before
+	mantissa, text, _ := strings.Cut(strings.ToLower(number), "e")
+	exponent, _ = strconv.Atoi(text) // 0 where there is none, the nearest int where it is too large for one
+	return mantissa, min(max(exponent, -beyond), beyond)
+}
+
+// halfDigit is half a step of the last digit written in a text that parse accepts, in the dimension's first unit.
+func (d dimension) halfDigit(text string) float64 {
+	parts := spelt.FindStringSubmatch(strings.TrimSpace(text))
+	for _, u := range d.units {
+		if parts != nil && parts[2] == u.name {
+			mantissa, exponent := scientific(parts[1])
+			_, decimals, _ := strings.Cut(mantissa, ".")
+			return scaled("0.5", exponent+u.power-len(decimals))
+		}
+	}
+	return 0
 }
 
 func (d dimension) wrongUnit(number, written string) *fault {

@@ -27,42 +27,76 @@ type entry struct {
 const anew = "Cut the contact off and make the crimp anew with a new contact and freshly stripped wire; " +
 	"never crimp the same contact a second time. Before that: "
 
+// again is what is done where a section does not conform: the crimp itself is gone already, its sisters are not.
+const again = "The section speaks for one crimp, which is spent. Stop crimping with this set-up, hold back what was made with it " +
+	"since the last good section, and release it only by a new section of a new crimp; never crimp a contact a second time. Before that: "
+
 // Name is what people call a measurand; for a key that is not known here, the key itself.
 func Name(key record.Key) string {
-	if e, ok := entries[key]; ok {
+	if e, ok := lookUp(key); ok {
 		return e.name
 	}
 	return string(key)
 }
 
-// For returns the advice for a judged feature; nil where the feature conforms.
-func For(f record.Feature) *record.Advice {
+func lookUp(key record.Key) (entry, bool) {
+	e, ok := entries[key]
+	if !ok {
+		e, ok = sectionEntries[key]
+	}
+	return e, ok
+}
+
+// For returns the advice for a feature that was judged in a picture of this view; nil where the feature conforms. What
+// to do differs: a crimp in a photo can still be cut off, one in a section is cut up already.
+func For(view record.View, f record.Feature) *record.Advice {
+	do := steps(view)
 	switch f.Result {
 	case record.DoesNotConform:
 		t := direction(f)
-		return &record.Advice{Means: t.means, Causes: t.causes, Do: anew + t.check}
+		return &record.Advice{Means: t.means, Causes: t.causes, Do: do.failed + t.check}
 	case record.NotProven:
 		t := direction(f)
 		return &record.Advice{
 			Means: fmt.Sprintf("The %s lies so near its limit that this picture cannot prove it good or bad. If it is bad: %s",
 				Name(f.Key), t.means),
 			Causes: t.causes,
-			Do: "Take a sharper, closer picture from straight above, or measure it by other means. As long as it is not proven, " +
-				"treat the crimp as one that does not conform: cut it off and make it anew, never crimp it a second time.",
+			Do:     do.unproven,
 		}
 	case record.NotMeasured:
 		return &record.Advice{
 			Means: fmt.Sprintf("Nothing is known of the %s, neither good nor bad.", Name(f.Key)),
-			Do: "Put right what the reason says and take the picture again, or measure it by other means; " +
-				"do not pass the crimp on this picture alone.",
+			Do:    Unmeasured(view),
 		}
 	}
 	return nil
 }
 
+// step is what to do with the crimp itself, whatever the feature: failed goes before what to look after.
+type step struct{ failed, unproven string }
+
+func steps(view record.View) step {
+	if view == record.Section {
+		return step{again, "Polish it once more and take a sharper picture at a higher magnification, with a checked scale, or cut another " +
+			"crimp of the same set-up. As long as it is not proven, treat the set-up as one that does not conform; never crimp a contact a second time."}
+	}
+	return step{anew, "Take a sharper, closer picture from straight above, or measure it by other means. As long as it is not proven, " +
+		"treat the crimp as one that does not conform: cut it off and make it anew, never crimp it a second time."}
+}
+
+// Unmeasured says what to do where a feature could not be measured in a picture of this view.
+func Unmeasured(view record.View) string {
+	what := "pass the crimp"
+	if view == record.Section {
+		what = "release the set-up"
+	}
+	return "Put right what the reason says and take the picture again, or measure it by other means; do not " + what +
+		" on this picture alone."
+}
+
 // direction picks the text for the side on which the value lies: beyond a limit, else nearer to one.
 func direction(f record.Feature) text {
-	e, ok := entries[f.Key]
+	e, ok := lookUp(f.Key)
 	if !ok {
 		e = entry{small: plain("too small"), large: plain("too large")}
 	}
@@ -100,21 +134,37 @@ func cannotFail(what string) text {
 	}
 }
 
+const (
+	looksOnly = "This program looks at pictures. It does not qualify a crimp, a tool or a person: only the contact maker's specification does, " +
+		"with the tool, die, wire and stripping length that it names. No picture replaces pull-out and resistance tests."
+	oneSection = "A section destroys its crimp and speaks for that crimp alone, at the one place where it was cut."
+	chemicals  = "Cut, grind, polish and etch sections only with eye protection and gloves, good ventilation and the safety sheets of resin and " +
+		"etchant at hand; dust, resin and etchants harm eyes, skin and lungs."
+)
+
 // Cautions are what must stand wherever results are shown to people.
 func Cautions() []string {
 	return []string{
-		"This program looks at pictures. It does not qualify a crimp, a tool or a person: only the contact maker's specification does, " +
-			"with the tool, die, wire and stripping length that it names. No picture replaces pull-out and resistance tests.",
+		looksOnly,
 		"'Conforms' means that the measured features lie within the limits that you set, at the probability that you set. " +
 			"What was not measured was not judged.",
 		"The limits that come with the program are examples, neither a standard's nor a maker's.",
-		"A section destroys its crimp and speaks for that crimp alone.",
+		oneSection,
 		"A wrong scale makes every length wrong: check the reference against a second one before you trust a series.",
 		"Never photograph, open, pull or re-make a connection under load or voltage. Switch off, lock out, prove it dead. " +
 			"Solar modules give voltage whenever there is light; never part DC connectors under load.",
 		"Follow the electrical code of the place (for instance IEC 60364-7-712, IEC 62548 or NFPA 70), and leave work that is " +
 			"reserved for licensed persons to them.",
-		"Cut, polish and etch sections only with eye protection, good ventilation and the safety sheets of the chemicals at hand.",
+		chemicals,
 		"Do not rely on this program alone where a life hangs on the crimp: vehicles, aircraft, medical devices, fire protection.",
 	}
+}
+
+// Below are the few cautions that go below every report of pictures of this view, so that nobody reads one without
+// them.
+func Below(view record.View) []string {
+	if view == record.Section {
+		return []string{looksOnly, oneSection}
+	}
+	return []string{looksOnly}
 }

@@ -19,7 +19,7 @@ func TestEveryMeasurandHasWords(t *testing.T) {
 		said := map[string]bool{}
 		for _, result := range []record.Result{record.DoesNotConform, record.NotProven} {
 			for _, value := range []float64{0.9, 2.1} {
-				a := For(record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
+				a := For(record.Seam, record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
 				require.NotNil(t, a, key)
 				assert.NotEqual(t, plain("too small").means, a.Means, "%s has no text of its own", key)
 				assert.NotEqual(t, plain("too large").means, a.Means, "%s has no text of its own", key)
@@ -32,17 +32,59 @@ func TestEveryMeasurandHasWords(t *testing.T) {
 		}
 		assert.Len(t, said, 4, "%s: the two directions and the two results read differently", key)
 
-		a := For(record.Feature{Key: key, Result: record.NotMeasured, Reason: "out of the picture"})
+		a := For(record.Seam, record.Feature{Key: key, Result: record.NotMeasured, Reason: "out of the picture"})
 		require.NotNil(t, a, key)
 		assert.Contains(t, a.Means, Name(key))
-		assert.Nil(t, For(record.Feature{Key: key, Result: record.Conforms, Value: ptr(1.5), Min: ptr(1), Max: ptr(2)}))
+		assert.Nil(t, For(record.Seam, record.Feature{Key: key, Result: record.Conforms, Value: ptr(1.5), Min: ptr(1), Max: ptr(2)}))
 	}
 }
 
 func TestEntriesAreMeasurands(t *testing.T) {
 	for key := range entries {
 		assert.True(t, key.Known(), key)
+		assert.NotContains(t, sectionEntries, key, "one place for the words of a measurand")
 	}
+	for key := range sectionEntries {
+		assert.True(t, key.Known(), key)
+	}
+}
+
+// TestSectionHasWords: every measurand of a section has words for both directions and all results, which speak of the
+// set-up, since the crimp itself is cut up.
+func TestSectionHasWords(t *testing.T) {
+	for _, key := range record.Keys(record.Section) {
+		assert.NotEqual(t, string(key), Name(key), "%s has no name for people", key)
+		said := map[string]bool{}
+		for _, value := range []float64{0.9, 2.1} {
+			for _, result := range []record.Result{record.DoesNotConform, record.NotProven} {
+				a := For(record.Section, record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
+				require.NotNil(t, a, key)
+				assert.NotContains(t, a.Means, plain("too small").means, "%s has no text of its own", key)
+				assert.NotContains(t, a.Means, plain("too large").means, "%s has no text of its own", key)
+				assert.NotEmpty(t, a.Causes, key)
+				assert.Contains(t, a.Do, "set-up", key)
+				assert.Contains(t, a.Do, "never crimp", key)
+				assert.NotContains(t, a.Do, "Cut the contact off", "%s: it is cut already", key)
+				assert.True(t, strings.HasSuffix(a.Do, "."), "%s: %q", key, a.Do)
+				said[a.Means] = true
+			}
+		}
+		assert.Len(t, said, 4, "%s: the two directions and the two results read differently", key)
+		a := For(record.Section, record.Feature{Key: key, Result: record.NotMeasured, Reason: "a scratch"})
+		assert.Contains(t, a.Do, "release the set-up")
+	}
+	symmetry := record.Feature{Key: record.Symmetry, Result: record.DoesNotConform, Value: ptr(0.5), Min: ptr(0.8)}
+	assert.Equal(t, For(record.Seam, symmetry).Means, For(record.Section, symmetry).Means, "one text serves both views")
+	assert.NotEqual(t, For(record.Seam, symmetry).Do, For(record.Section, symmetry).Do)
+}
+
+// TestBelow: what stands below a report is part of all the cautions, and a section's says that it is one crimp's.
+func TestBelow(t *testing.T) {
+	for _, view := range []record.View{record.Seam, record.Section} {
+		require.NotEmpty(t, Below(view))
+		assert.Subset(t, Cautions(), Below(view), view)
+	}
+	assert.Contains(t, strings.Join(Below(record.Section), " "), "that crimp alone")
 }
 
 func TestDirection(t *testing.T) {
@@ -59,15 +101,15 @@ func TestDirection(t *testing.T) {
 		{"above both", gap(1.4, ptr(0), ptr(1)), gapLarge.means},
 		{"below both", gap(-0.3, ptr(0), ptr(1)), gapSmall.means},
 	} {
-		assert.Equal(t, c.want, For(c.feature).Means, c.name)
+		assert.Equal(t, c.want, For(record.Seam, c.feature).Means, c.name)
 	}
 	doubtful := gap(0.02, ptr(0), ptr(1))
 	doubtful.Result = record.NotProven
-	assert.Contains(t, For(doubtful).Means, gapSmall.means, "the nearer limit is the one in doubt")
+	assert.Contains(t, For(record.Seam, doubtful).Means, gapSmall.means, "the nearer limit is the one in doubt")
 }
 
 func TestUnknownMeasurandStillGetsAdvice(t *testing.T) {
-	a := For(record.Feature{Key: "future_measurand", Result: record.DoesNotConform, Value: ptr(2), Max: ptr(1)})
+	a := For(record.Seam, record.Feature{Key: "future_measurand", Result: record.DoesNotConform, Value: ptr(2), Max: ptr(1)})
 	require.NotNil(t, a)
 	assert.Contains(t, a.Do, "never crimp")
 	assert.Equal(t, "future_measurand", Name("future_measurand"))

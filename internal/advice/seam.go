@@ -67,7 +67,7 @@ var (
 	nothingMissing = cannotFail("Nothing is missing from the wing, which is as it should be.")
 )
 
-// entries holds every measurand of the photo views that has words of its own.
+// entries holds every measurand of the photo views.
 var entries = map[record.Key]entry{
 	record.InsulationGapMean: {"gap between insulation and sleeve (mean)", gapSmall, gapLarge},
 	record.InsulationGapMax:  {"gap between insulation and sleeve (largest)", gapSmall, gapLarge},
@@ -92,11 +92,12 @@ var entries = map[record.Key]entry{
 	}},
 	record.WingWidthLeft:  {"width of the left wing", wingSmall, wingLarge},
 	record.WingWidthRight: {"width of the right wing", wingSmall, wingLarge},
-	record.Symmetry: {"symmetry of the two wings", text{
-		"One wing is larger than the other: the strands are pressed unequally, and the seam lies off the middle.",
+	// Seen from above the halves are the wings' widths, in a section the areas below the wings.
+	record.Symmetry: {"symmetry of left and right", text{
+		"One wing took more room than the other: the strands are pressed unequally, and the seam lies off the middle.",
 		[]string{notUpright, notOpen, "the strands lay to one side when the tool closed", wornDie, wrongDie},
 		"set the contact upright with its seam to the middle of the die, and the wire straight into it.",
-	}, cannotFail("Both wings are of the same size, which is as it should be.")},
+	}, cannotFail("Left and right are of the same size, which is as it should be.")},
 	record.SeamOffset: {"offset of the seam from the middle", text{
 		"The seam lies too far to the right, seen from the wire: the left wing took too much room.",
 		[]string{notUpright, notOpen, wornDie, wrongDie},

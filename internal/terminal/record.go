@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"crimprule/internal/advice"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -21,6 +22,7 @@ func (t *Terminal) Record(rec record.Record) error {
 		p.line("  judged by: %s", wording.Clean(rec.Verdict.Tolerances))
 	}
 	p.table(rec)
+	p.section(rec)
 	p.unmeasured(rec)
 	p.retake(rec)
 	p.advice(rec)
@@ -42,10 +44,12 @@ func (p *page) headline(rec record.Record) string {
 }
 
 func provenance(rec record.Record) string {
-	parts := []string{wording.Clean(string(rec.View)) + " view"}
+	parts := []string{viewed(rec.View)}
 	if s := rec.Scale; s != nil {
-		parts = append(parts, fmt.Sprintf("scale from the %s: %.5f mm a pixel (± %.2g %%)", s.Kind, s.MMPerPX, 100*s.URel),
-			fmt.Sprintf("card seen %.1f° from straight above", s.TiltDeg))
+		parts = append(parts, scaled(*s))
+		if s.TiltDeg > 0 {
+			parts = append(parts, fmt.Sprintf("card seen %.1f° from straight above", s.TiltDeg))
+		}
 	}
 	if rec.Taken != "" {
 		parts = append(parts, "taken "+wording.Clean(rec.Taken))
@@ -54,6 +58,28 @@ func provenance(rec record.Record) string {
 		return ""
 	}
 	return strings.Join(parts, "; ")
+}
+
+func viewed(view record.View) string {
+	if view == record.Section {
+		return "section"
+	}
+	return wording.Clean(string(view)) + " view"
+}
+
+// scaled tells the scale and where it is from; micrographs count in micrometres.
+func scaled(s record.Scale) string {
+	from := "from the " + wording.Clean(s.Kind)
+	switch s.Kind {
+	case "known":
+		from = "as declared"
+	case "bar":
+		from = "from the drawn bar"
+	}
+	if s.MMPerPX < 0.01 {
+		return fmt.Sprintf("scale %s: %.4f µm a pixel (± %.2g %%)", from, 1000*s.MMPerPX, 100*s.URel)
+	}
+	return fmt.Sprintf("scale %s: %.5f mm a pixel (± %.2g %%)", from, s.MMPerPX, 100*s.URel)
 }
 
 // row is one line of the table, its cells as text.
@@ -81,7 +107,7 @@ func (p *page) table(rec record.Record) {
 			rows[key] = row{name: wording.Name(key), value: "-", unit: wording.Unit(key.Unit()), limits: wording.Limits(f.Min, f.Max), result: f.Result}
 		}
 	}
-	p.rows(wording.Groups(keysOf(rows)), rows, rec.Verdict != nil)
+	p.rows(wording.Groups(rec.View, keysOf(rows)), rows, rec.Verdict != nil)
 }
 
 func measuredRow(key record.Key, v record.Value, f record.Feature) row {
@@ -147,7 +173,7 @@ func (p *page) unmeasured(rec record.Record) {
 	for key := range reasons {
 		present = append(present, key)
 	}
-	for _, g := range wording.Groups(present) {
+	for _, g := range wording.Groups(rec.View, present) {
 		for _, key := range g.Keys {
 			reason := reasons[key]
 			if byReason[reason] == nil {
@@ -196,8 +222,7 @@ func (p *page) advice(rec record.Record) {
 		title()
 		p.wrapped(4, "", strings.Join(silent, "; ")+": "+wording.Result(record.NotMeasured))
 		p.wrapped(6, "means:  ", "Nothing is known of this, neither good nor bad.")
-		p.wrapped(6, "do:     ", "Put right what the reason above says and take the picture anew, or measure by other means; "+
-			"do not pass the crimp on this picture alone.")
+		p.wrapped(6, "do:     ", advice.Unmeasured(rec.View))
 	}
 }
 

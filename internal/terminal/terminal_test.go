@@ -76,6 +76,7 @@ func TestRecord(t *testing.T) {
 		"the picture is blurred (edges 9 pixels wide): hold the camera still, tap on the part to focus")
 	for name, rec := range map[string]record.Record{
 		"judged.txt": judged(), "unjudged.txt": measured(), "refused.txt": refused,
+		"section.txt": section(), "section_judged.txt": judgedSection(), "section_refused.txt": refusedSection(),
 	} {
 		t.Run(name, func(t *testing.T) {
 			var out, complaints bytes.Buffer

@@ -29,7 +29,7 @@ func Judge(rec record.Record, file tolerance.File) record.Verdict {
 		if feature.Probability != nil {
 			feature.Score = rounded(score([]grade{g}))
 		}
-		feature.Advice = advice.For(feature)
+		feature.Advice = advice.For(rec.View, feature)
 		verdict.Features = append(verdict.Features, feature)
 		grades = append(grades, g)
 	}

@@ -19,7 +19,7 @@ type Group struct {
 	Keys  []record.Key
 }
 
-var groups = []Group{
+var seamGroups = []Group{
 	{"Wire end", []record.Key{record.InsulationGapMean, record.InsulationGapMax}},
 	{"Brush", []record.Key{record.BrushMean, record.BrushMax, record.BrushMin}},
 	{"Stray strands", []record.Key{record.StrayCount, record.StrayLongest}},
@@ -31,9 +31,21 @@ var groups = []Group{
 		record.Bend}},
 }
 
-// Groups lists the measurands by what they tell of, in reading order. Keys without a group (of a later view) follow
-// in a last group, so that nothing measured is ever left out.
-func Groups(present []record.Key) []Group {
+var sectionGroups = []Group{
+	{"Crimp", []record.Key{record.CrimpHeight, record.CrimpWidth, record.Symmetry}},
+	{"Floor and burrs", []record.Key{record.FloorThickness, record.BurrHeightLeft, record.BurrHeightRight, record.BurrWidthLeft,
+		record.BurrWidthRight}},
+	{"Wings", []record.Key{record.WingTipFloorLeft, record.WingTipFloorRight, record.WingTipHeightDifference, record.WingOpening}},
+	{"Strands and voids", []record.Key{record.StrandCount, record.ConductorArea, record.VoidRatio, record.Compaction}},
+}
+
+// Groups lists the measurands of a picture of this view by what they tell of, in reading order. Keys without a group
+// (of another view) follow in a last group, so that nothing measured is ever left out.
+func Groups(view record.View, present []record.Key) []Group {
+	groups := seamGroups
+	if view == record.Section {
+		groups = sectionGroups
+	}
 	var result []Group
 	rest := slices.Clone(present)
 	for _, g := range groups {
@@ -88,10 +100,12 @@ func Unit(unit string) string {
 }
 
 // Number rounds a value as its expanded uncertainty allows: u to two significant digits, the value to the same
-// decimals (JCGM 100:2008, 7.2.6). Where u is 0, as for a count, the value has as many decimals as it needs, three at
-// the most. A value that rounds to zero carries no sign.
+// decimals (JCGM 100:2008, 7.2.6). Where u is 0, as for a sure count, the value has as many decimals as it needs, three
+// at the most, and a whole number with a whole u, as a doubtful count has, needs none. A value that rounds to zero
+// carries no sign.
 func Number(value, u float64) (valueText, uText string) {
-	if u <= 0 || math.IsNaN(u) || math.IsInf(u, 0) {
+	whole := value == math.Trunc(value) && u == math.Trunc(u)
+	if whole || u <= 0 || math.IsNaN(u) || math.IsInf(u, 0) {
 		return plain(value), plain(math.Max(u, 0))
 	}
 	decimals := twoDigits(u)
@@ -140,10 +154,12 @@ func Quantity(v record.Value) string {
 	return value + " ± " + u + unit
 }
 
-// Limits writes what a feature is held against: "at most 1", "at least 0.9", "1 to 3"; empty where there is none. The
+// Limits writes what a feature is held against: "at most 1", "at least 0.9", "1 to 3", "exactly 56"; empty where there is none. The
 // numbers stand as the user wrote them.
 func Limits(lower, upper *float64) string {
 	switch {
+	case lower != nil && upper != nil && *lower == *upper:
+		return "exactly " + exact(*lower)
 	case lower != nil && upper != nil:
 		return exact(*lower) + " to " + exact(*upper)
 	case lower != nil:

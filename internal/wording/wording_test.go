@@ -28,6 +28,8 @@ func TestNumber(t *testing.T) {
 		{-0.0001, 0.05, "0.000", "0.050", "a zero has no sign"},
 		{0, 0, "0", "0", "a count"},
 		{3, 0, "3", "0", "a count"},
+		{84, 2, "84", "2", "a count of which two may be wrong"},
+		{84, 1.5, "84.0", "1.5", ""},
 		{0.5, 0, "0.5", "0", "an exact ratio"},
 		{1, 1e-9, "1.000000", "0.000000", "never more than six decimals"},
 		{2, math.NaN(), "2", "NaN", "a broken u is shown as broken"},
@@ -46,6 +48,9 @@ func TestNumberLosesLittle(t *testing.T) {
 		vText, uText := Number(value, u)
 		v, err := strconv.ParseFloat(vText, 64)
 		require.NoError(t, err)
+		if value == math.Trunc(value) && u == math.Trunc(u) {
+			return // a count, which loses nothing
+		}
 		rounded, err := strconv.ParseFloat(uText, 64)
 		require.NoError(t, err)
 		assert.InDelta(t, value, v, 0.0501*u*1.01)
@@ -73,26 +78,33 @@ func TestLimits(t *testing.T) {
 	assert.Equal(t, "at least 0.95", Limits(&one, nil))
 	assert.Equal(t, "at most 2", Limits(nil, &two))
 	assert.Equal(t, "0.95 to 2", Limits(&one, &two))
+	assert.Equal(t, "exactly 2", Limits(&two, &two))
 	assert.Empty(t, Limits(nil, nil))
 }
 
 func TestEveryKeyHasAnOwnNameAndGroup(t *testing.T) {
-	seen := map[string]record.Key{}
-	for _, key := range record.Keys(record.Seam) {
-		name := Name(key)
-		assert.NotContains(t, name, "_", key)
-		assert.NotEqual(t, strings.ReplaceAll(string(key), "_", " "), name)
-		assert.NotContains(t, seen, name)
-		seen[name] = key
+	for _, view := range []record.View{record.Seam, record.Section} {
+		seen := map[string]record.Key{}
+		for _, key := range record.Keys(view) {
+			name := Name(key)
+			assert.NotContains(t, name, "_", key)
+			assert.NotContains(t, seen, name)
+			seen[name] = key
+		}
+		grouped := 0
+		for _, g := range Groups(view, record.Keys(view)) {
+			assert.NotEqual(t, "Other", g.Title)
+			grouped += len(g.Keys)
+		}
+		assert.Equal(t, len(record.Keys(view)), grouped, view)
 	}
-	grouped := 0
-	for _, g := range Groups(record.Keys(record.Seam)) {
-		assert.NotEqual(t, "Other", g.Title)
-		grouped += len(g.Keys)
-	}
-	assert.Equal(t, len(record.Keys(record.Seam)), grouped)
-	assert.Equal(t, []Group{{"Other", []record.Key{"crimp_height"}}}, Groups([]record.Key{"crimp_height"}))
-	assert.Equal(t, "crimp height", Name("crimp_height"))
+	assert.Equal(t, []Group{{"Other", []record.Key{"later_measurand"}}}, Groups(record.Seam, []record.Key{"later_measurand"}))
+	assert.Equal(t, "later measurand", Name("later_measurand"))
+}
+
+func TestAreas(t *testing.T) {
+	assert.Equal(t, "3.246 ± 0.031 mm²", Quantity(record.Value{Value: 3.2459, U: 0.031, Unit: "mm2"}))
+	assert.Equal(t, "84 ± 2", Quantity(record.Value{Value: 84, U: 2, Unit: "1"}))
 }
 
 func TestCleanDisarmsControlCharacters(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"crimprule/internal/terminal"
 	"crimprule/internal/tolerance"
 	"crimprule/internal/wording"
+	"crimprule/vision/record"
 )
 
 func newTolerancesCommand(stdout io.Writer) *cobra.Command {
@@ -19,6 +20,7 @@ func newTolerancesCommand(stdout io.Writer) *cobra.Command {
 		Long: `A tolerances file says what a crimp is judged by: the wire and the contact, the confidence that a
 decision needs, and the limits of each measurand, with a note on where each limit comes from.`,
 		Example: `  crimprule tolerances example > limits.yaml
+  crimprule tolerances example --view section > section-limits.yaml
   crimprule tolerances check limits.yaml`,
 	}
 	onlyWithSubcommand(cmd)
@@ -38,22 +40,34 @@ Exit status:
 				return runTolerancesCheck(args[0], stdout)
 			},
 		},
-		&cobra.Command{
-			Use:   "example",
-			Short: "Print a commented tolerances file to start from",
-			Long: `Print a commented tolerances file to start from. Its limits are examples, neither a standard's nor a
+		newExampleCommand(stdout))
+	return cmd
+}
+
+func newExampleCommand(stdout io.Writer) *cobra.Command {
+	view := string(record.Seam)
+	cmd := &cobra.Command{
+		Use:   "example",
+		Short: "Print a commented tolerances file to start from",
+		Long: `Print a commented tolerances file to start from. Its limits are examples, neither a standard's nor a
 maker's: replace them by those of the contact maker's specification.
 
 Exit status:
   0  printed
   2  the call is wrong`,
-			Example: `  crimprule tolerances example > limits.yaml`,
-			Args:    noArguments,
-			RunE: func(*cobra.Command, []string) error {
-				_, err := io.WriteString(stdout, tolerance.Example())
-				return err
-			},
-		})
+		Example: `  crimprule tolerances example > limits.yaml
+  crimprule tolerances example --view section > section-limits.yaml`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			text := tolerance.Example(record.View(view))
+			if text == "" {
+				return wrongCall{cmd.CommandPath(), fmt.Errorf("--view %q: there is an example for seam and one for section", view)}
+			}
+			_, err := io.WriteString(stdout, text)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&view, "view", view, "what the limits are for: `seam` (photos) or section (micrographs)")
 	return cmd
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 
@@ -104,20 +105,45 @@ func (r *reader) limits(node ast.Node, view record.View) []Limit {
 	if ok && len(entries) == 0 {
 		r.at(node, "limits is empty", "write at least one measurand with its min or max under it")
 	}
-	keys, limits := measurandKeys(), []Limit{}
+	limits, common := []Limit{}, measuredViews()
 	for _, e := range entries {
 		name := e.Key.GetToken().Value
 		key := record.Key(name)
+		views := viewsOf(key)
 		switch {
-		case !slices.Contains(keys, name):
-			r.at(e.Key, fmt.Sprintf("%q is no measurand of this version", name), allowed(name, keys))
+		case len(views) == 0:
+			r.at(e.Key, fmt.Sprintf("%q is no measurand of this version", name), measurandHint(name, view))
 			continue
-		case view != "" && !slices.Contains(record.Keys(view), key):
-			r.at(e.Key, fmt.Sprintf("%s is not measured in the view %s that this file is for", name, view), "take it out, or change the view")
+		case view != "" && !slices.Contains(views, view):
+			r.at(e.Key, fmt.Sprintf("%s is not measured in the view %s that this file is for, but in %s", name, view, joined(views)),
+				"take it out, or put it into a file for that view\n"+measurandHint(name, view))
+		case view == "":
+			common = r.shared(e.Key, views, common)
 		}
 		limits = append(limits, r.limit(key, e.Key, e.Value))
 	}
 	return limits
+}
+
+// shared narrows the views in which all limits of a file without a view are measured. Where none is left, no picture
+// could ever conform.
+func (r *reader) shared(node ast.Node, views, common []record.View) []record.View {
+	both := slices.DeleteFunc(slices.Clone(common), func(v record.View) bool { return !slices.Contains(views, v) })
+	if len(both) > 0 {
+		return both
+	}
+	r.at(node, fmt.Sprintf("%s is measured in the view %s only, and the limits above it in %s only",
+		node.GetToken().Value, joined(views), joined(common)),
+		"no picture could ever conform: make one file for each view, and name it in 'view:'")
+	return common
+}
+
+func joined(views []record.View) string {
+	names := make([]string, len(views))
+	for i, v := range views {
+		names[i] = string(v)
+	}
+	return strings.Join(names, ", ")
 }
 
 // bound is a value of a limit and where it stands, nil where the file has none.

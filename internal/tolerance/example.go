@@ -1,9 +1,25 @@
 package tolerance
 
-import _ "embed" // the example file below
+import (
+	_ "embed" // the example files below
+
+	"crimprule/vision/record"
+)
 
 //go:embed example.yaml
-var example string
+var seamExample string
 
-// Example is a commented tolerances file to start from. Its limits are examples: neither a standard's nor a maker's.
-func Example() string { return example }
+//go:embed example_section.yaml
+var sectionExample string
+
+// Example is a commented tolerances file for a view to start from; empty for a view that has none. Its limits are
+// examples: neither a standard's nor a maker's.
+func Example(view record.View) string {
+	switch view {
+	case record.Seam:
+		return seamExample
+	case record.Section:
+		return sectionExample
+	}
+	return ""
+}

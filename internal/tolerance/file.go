@@ -36,7 +36,7 @@ type Part struct {
 	SheetThickness     float64
 }
 
-// Limit is the tolerance of one measurand, in the measurand's own unit (mm, deg or 1). At least one of Min and Max is
+// Limit is the tolerance of one measurand, in the measurand's own unit (mm, mm2, deg or 1). At least one of Min and Max is
 // there. Weight is positive, 1 where the file states none; it and Aim touch the score only, never the decision.
 type Limit struct {
 	Key           record.Key

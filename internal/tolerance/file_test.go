@@ -3,6 +3,7 @@ package tolerance
 import (
 	"errors"
 	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -51,15 +52,85 @@ func TestParseNeedsNoMoreThanOneLimit(t *testing.T) {
 	assert.Equal(t, record.Declared{}, file.Declared())
 }
 
-func TestExampleParses(t *testing.T) {
-	file, err := Parse("example.yaml", []byte(Example()))
-	require.NoError(t, err)
-	assert.NotEmpty(t, file.Name)
-	assert.Contains(t, Example(), "ALL LIMITS BELOW ARE EXAMPLES")
-	for _, limit := range file.Limits {
-		assert.Contains(t, limit.Note, "example: ", "%s says that its limit is an example", limit.Key)
-		assert.Contains(t, limit.Note, "no source", "%s says where its limit is from", limit.Key)
+func TestExamplesParse(t *testing.T) {
+	for _, view := range []record.View{record.Seam, record.Section} {
+		file, err := Parse("example.yaml", []byte(Example(view)))
+		require.NoError(t, err)
+		assert.NotEmpty(t, file.Name)
+		assert.Equal(t, view, file.View)
+		assert.Contains(t, Example(view), "ALL LIMITS BELOW ARE EXAMPLES")
+		for _, limit := range file.Limits {
+			assert.Contains(t, limit.Note, "example: ", "%s says that its limit is an example", limit.Key)
+			assert.Contains(t, limit.Note, "no source", "%s says where its limit is from", limit.Key)
+		}
 	}
+	assert.Empty(t, Example(record.Side))
+}
+
+// TestSectionExampleFollowsItsRules works the example's numbers out anew from the rules of thumb that it names (widespread
+// practice, no source) and the part that it states.
+func TestSectionExampleFollowsItsRules(t *testing.T) {
+	file, err := Parse("example.yaml", []byte(Example(record.Section)))
+	require.NoError(t, err)
+	sheet, strand, n := file.Part.SheetThickness, file.Part.StrandDiameter, file.Part.StrandCount
+	assert.InDelta(t, 3.9584, n*math.Pi/4*strand*strand, 5e-5, "56 x 0.30 mm; computed independently")
+	assert.InDelta(t, 3.9584, file.Part.ConductorArea, 5e-4)
+	assert.NotEqual(t, file.Part.NominalArea, file.Part.ConductorArea, "a nominal size is no metal area")
+	want := map[record.Key][2]float64{ // lower and upper limit; NaN: none
+		record.StrandCount: {n, n}, record.Compaction: {0.10, 0.25}, record.FloorThickness: {0.75 * sheet, math.NaN()},
+		record.BurrHeightLeft: {math.NaN(), sheet}, record.BurrHeightRight: {math.NaN(), sheet},
+		record.BurrWidthLeft: {math.NaN(), sheet / 2}, record.BurrWidthRight: {math.NaN(), sheet / 2},
+		record.WingTipFloorLeft: {strand / 2, math.NaN()}, record.WingTipFloorRight: {strand / 2, math.NaN()},
+		record.WingTipHeightDifference: {math.NaN(), sheet / 2},
+	}
+	for _, limit := range file.Limits {
+		if bounds, ruled := want[limit.Key]; ruled {
+			assertBound(t, bounds[0], limit.Min, limit.Key)
+			assertBound(t, bounds[1], limit.Max, limit.Key)
+			delete(want, limit.Key)
+		}
+	}
+	assert.Empty(t, want, "rules without a limit")
+}
+
+func assertBound(t *testing.T, want float64, got *float64, key record.Key) {
+	t.Helper()
+	if math.IsNaN(want) {
+		assert.Nil(t, got, key)
+		return
+	}
+	require.NotNil(t, got, key)
+	assert.InDelta(t, want, *got, 1e-9, key)
+}
+
+// TestSpansOfSections: what limits of a section may be.
+func TestSpansOfSections(t *testing.T) {
+	for text, want := range map[string]string{
+		"compaction: {min: -0.05}":                   "", // more metal than the declared wire
+		"compaction: {min: -1.5}":                    "impossible here",
+		"strand_count: {min: 55.5}":                  "no whole number",
+		"strand_count: {min: 0}":                     "impossible here",
+		"conductor_area: {min: 3.1 mm2}":             "",
+		"conductor_area: {min: 3.1 mm²}":             "",
+		"conductor_area: {min: 3.1 mm}":              "no unit of an area",
+		"conductor_area: {min: 3.1}":                 "lacks its unit",
+		"void_ratio: {max: 5 %}":                     "is a percentage",
+		"void_ratio: {min: 0.01}":                    "shuts out the best void_ratio that there is, 0",
+		"burr_height_left: {min: 0.1 mm}":            "shuts out the best",
+		"burr_width_right: {max: -10 um}":            "impossible here",
+		"wing_opening: {min: 4 um}":                  "shuts out the best",
+		"wing_tip_height_difference: {min: 1 mm}":    "shuts out the best",
+		"crimp_height: {min: 2.15 mm, max: 2250 um}": "",
+	} {
+		_, err := Parse("a.yaml", []byte("view: section\nlimits: {"+text+"}\n"))
+		if want == "" {
+			assert.NoError(t, err, text)
+			continue
+		}
+		assert.ErrorContains(t, err, want, text)
+	}
+	assert.True(t, Whole(record.StrandCount) && Whole(record.StrayCount))
+	assert.False(t, Whole(record.Compaction) || Whole(record.ConductorArea))
 }
 
 // TestWrongFiles compares everything that a person reads with golden files; -update writes them anew.
@@ -106,7 +177,7 @@ func TestParseRefusesWhatIsNoTolerancesFile(t *testing.T) {
 func TestLoad(t *testing.T) {
 	folder := t.TempDir()
 	path := filepath.Join(folder, "ok.yaml")
-	require.NoError(t, os.WriteFile(path, []byte(Example()), 0o600))
+	require.NoError(t, os.WriteFile(path, []byte(Example(record.Seam)), 0o600))
 	_, err := Load(path)
 	require.NoError(t, err)
 
@@ -140,7 +211,8 @@ func TestProblemsPointAtTheirLine(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	f.Add([]byte(Example()))
+	f.Add([]byte(Example(record.Seam)))
+	f.Add([]byte(Example(record.Section)))
 	paths, _ := filepath.Glob("testdata/wrong/*.yaml")
 	for _, path := range paths {
 		data, err := os.ReadFile(path)

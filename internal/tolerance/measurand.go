@@ -1,14 +1,33 @@
 package tolerance
 
-import "crimprule/vision/record"
+import (
+	"slices"
+	"strings"
 
-// measurandKeys are all measurands that this version measures in any view, each once.
-func measurandKeys() []string {
-	names, seen := []string{}, map[record.Key]bool{}
-	for _, view := range []record.View{record.Seam, record.Side, record.Section, record.Strip} {
-		for _, key := range record.Keys(view) {
-			if !seen[key] {
-				seen[key] = true
+	"crimprule/vision/record"
+)
+
+// measuredViews are the views that this version measures.
+func measuredViews() []record.View {
+	return slices.DeleteFunc([]record.View{record.Seam, record.Side, record.Section, record.Strip},
+		func(v record.View) bool { return record.Keys(v) == nil })
+}
+
+// viewsOf are the views in which a measurand is measured.
+func viewsOf(key record.Key) []record.View {
+	return slices.DeleteFunc(measuredViews(), func(v record.View) bool { return !slices.Contains(record.Keys(v), key) })
+}
+
+// measurandKeys are the measurands of a view; of all views, each once, where none is named.
+func measurandKeys(view record.View) []string {
+	views := []record.View{view}
+	if view == "" {
+		views = measuredViews()
+	}
+	names := []string{}
+	for _, v := range views {
+		for _, key := range record.Keys(v) {
+			if !slices.Contains(names, string(key)) {
 				names = append(names, string(key))
 			}
 		}
@@ -16,12 +35,36 @@ func measurandKeys() []string {
 	return names
 }
 
+// measurandHint says which measurand was probably meant, and which there are: those of the view, or all, view by view.
+func measurandHint(name string, view record.View) string {
+	if view != "" {
+		return allowed(name, measurandKeys(view))
+	}
+	lines := []string{}
+	if near := nearest(name, measurandKeys("")); near != "" {
+		lines = append(lines, "did you mean "+near+"?")
+	}
+	for _, v := range measuredViews() {
+		lines = append(lines, wrap("allowed in the view "+string(v)+": "+strings.Join(measurandKeys(v), ", "), 100))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Whole tells whether a measurand counts something, so that its true value is a whole number whatever its uncertainty.
+func Whole(key record.Key) bool { return possible(key).whole }
+
 // possible is the range in which a measurand's limits can make sense. Lengths over a metre, and the like, are slips
 // of the pen.
 func possible(key record.Key) span {
 	switch {
 	case key == record.StrayCount:
 		return span{count, 0, 10000, true}
+	case key == record.StrandCount:
+		return partSpans["strand_count"]
+	case key == record.Compaction:
+		return span{pure, -1, 1, false} // negative: more metal than the wire that it is held against
+	case key.Unit() == "mm2":
+		return span{area, 0, 1000, false}
 	case key.Unit() == "1":
 		return span{pure, 0, 1, false}
 	case key.Unit() == "deg":
@@ -38,7 +81,9 @@ func perfect(key record.Key) (float64, bool) {
 	case record.Symmetry, record.CompletenessLeft, record.CompletenessRight:
 		return 1, true
 	case record.StrayCount, record.StrayLongest, record.SeamOpeningMax, record.SeamAngle, record.Bend,
-		record.MissingLengthMax, record.MissingDepthMax:
+		record.MissingLengthMax, record.MissingDepthMax,
+		record.BurrHeightLeft, record.BurrHeightRight, record.BurrWidthLeft, record.BurrWidthRight,
+		record.WingTipHeightDifference, record.WingOpening, record.VoidRatio:
 		return 0, true
 	}
 	return 0, false

@@ -250,10 +250,8 @@ func (r *reader) view(to *record.View) func(key, value ast.Node) {
 			return
 		}
 		names := []string{}
-		for _, v := range []record.View{record.Seam, record.Side, record.Section, record.Strip} {
-			if record.Keys(v) != nil {
-				names = append(names, string(v))
-			}
+		for _, v := range measuredViews() {
+			names = append(names, string(v))
 		}
 		if !slices.Contains(names, text) {
 			r.at(value, fmt.Sprintf("view %q is none that this version measures", text), allowed(text, names))

@@ -57,11 +57,31 @@ func judge(rec record.Record, file tolerance.File, limit tolerance.Limit) record
 	case !finite(value.Value) || !finite(value.U) || value.U < 0:
 		f.Reason = "the measured value or its uncertainty is no usable number"
 	default:
-		p := Probability(value.Value, value.U/uncertainty.CoverageFactor, limit.Min, limit.Max)
+		p := probability(limit, value)
 		f.Value, f.U, f.Probability = &value.Value, &value.U, &p
 		f.Result = Decide(p, file.Confidence)
 	}
 	return f
+}
+
+// probability is that of the true value lying within the limit. The true value of a count is a whole number: where the
+// count is in doubt, all that rounds to a number within the limits counts (the usual continuity correction), since a
+// normal distribution has no share on one single number and a limit "exactly 56" could never be met. A sure count needs
+// none of this.
+func probability(limit tolerance.Limit, value record.Value) float64 {
+	low, high := limit.Min, limit.Max
+	if tolerance.Whole(limit.Key) && value.U > 0 {
+		low, high = moved(low, -0.5), moved(high, 0.5)
+	}
+	return Probability(value.Value, value.U/uncertainty.CoverageFactor, low, high)
+}
+
+func moved(bound *float64, by float64) *float64 {
+	if bound == nil {
+		return nil
+	}
+	v := *bound + by
+	return &v
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -1,0 +1,264 @@
+package section
+
+import (
+	"math"
+
+	"crimprule/vision/section/raster"
+)
+
+const (
+	strandApart  = 3.5   // standard deviations of the sleeve's tone: a cell further off may be a strand
+	darkShare    = 0.45  // of the sleeve's brightness: darker is void, seam or crack
+	mostBelief   = 4.    // a cell's tone counts for no more than this log likelihood
+	leastPiece   = 0.004 // of the part's area: a smaller piece is no cavity
+	cutScale     = 100
+	smoothWeight = 3.2 // log likelihood: the price of a border of one cell's length where nothing is seen
+)
+
+// classes are the tones of sleeve and strands on the line that parts them best (Fisher 1936): sleeve 1, strands 0.
+type classes struct {
+	weight []float64
+	offset float64
+	sd     float64 // standard deviation of a cell, both classes pooled
+}
+
+func (k classes) at(g grid, i int) float64 {
+	s := k.offset
+	for c, p := range g.tone {
+		s += k.weight[c] * float64(p.Pix[i])
+	}
+	return s
+}
+
+// belief is the log likelihood of sleeve over strand for two classes of the same spread: a tone beyond either class' middle
+// (a stain, a shadow) still speaks for the nearer one, and neither class grows by what the other does not explain.
+func (k classes) belief(t float64) float64 {
+	return math.Max(-mostBelief, math.Min(mostBelief, (t-0.5)/(k.sd*k.sd)))
+}
+
+// learn finds the two tones: the sleeve's from its rim, the strands' from the cells within that differ most, then both
+// anew from the cells that each explains best.
+func learn(g grid, size float64) (classes, bool) {
+	var rim, inner []int
+	for i := range g.part.Pix {
+		switch {
+		case g.rim(i, size):
+			rim = append(rim, i)
+		case g.part.Pix[i] && float64(g.hull[i]) > 0.06*size && g.lum.Pix[i] > darkShare:
+			inner = append(inner, i)
+		}
+	}
+	if len(rim) < 30 || len(inner) < 100 {
+		return classes{}, false
+	}
+	mean, cov := moments(g, rim)
+	strand := farther(g, inner, mean, cov, strandApart)
+	if len(strand) < len(inner)/20 {
+		strand = farther(g, inner, mean, cov, strandApart/2)
+	}
+	if len(strand) < len(inner)/50 {
+		return classes{}, false
+	}
+	sleeve := rim
+	var k classes
+	for range 4 {
+		ms, cs := moments(g, sleeve)
+		mt, ct := moments(g, strand)
+		k = part(g, ms, mt, cs, ct)
+		k.sd = math.Sqrt((k.spread(g, sleeve, 1) + k.spread(g, strand, 0)) / 2)
+		sleeve, strand = append([]int(nil), rim...), nil
+		for _, i := range inner {
+			if k.belief(k.at(g, i)) > 0 {
+				sleeve = append(sleeve, i)
+			} else {
+				strand = append(strand, i)
+			}
+		}
+		if len(strand) < 30 {
+			return k, false
+		}
+	}
+	return k, true
+}
+
+// moments gives the mean and covariance of the cells' tones.
+func moments(g grid, cells []int) (mean []float64, cov [][]float64) {
+	n := len(g.tone)
+	mean = make([]float64, n)
+	for c, p := range g.tone {
+		v := make([]float64, 0, len(cells))
+		for _, i := range cells {
+			v = append(v, float64(p.Pix[i]))
+		}
+		mean[c] = middle(v)
+	}
+	cov = make([][]float64, n)
+	for a := range cov {
+		cov[a] = make([]float64, n)
+		for b := range n {
+			s := 0.
+			for _, i := range cells {
+				da := clamp(float64(g.tone[a].Pix[i])-mean[a], 0.3)
+				db := clamp(float64(g.tone[b].Pix[i])-mean[b], 0.3)
+				s += da * db
+			}
+			cov[a][b] = s / float64(len(cells))
+		}
+		cov[a][a] += 1e-5
+	}
+	return mean, cov
+}
+
+func clamp(v, most float64) float64 { return math.Max(-most, math.Min(most, v)) }
+
+// farther picks the cells whose tone lies more than limit standard deviations from the mean (Mahalanobis).
+func farther(g grid, cells []int, mean []float64, cov [][]float64, limit float64) []int {
+	inv := inverse(cov)
+	var out []int
+	for _, i := range cells {
+		s := 0.
+		for a := range mean {
+			for b := range mean {
+				s += (float64(g.tone[a].Pix[i]) - mean[a]) * inv[a][b] * (float64(g.tone[b].Pix[i]) - mean[b])
+			}
+		}
+		if s > limit*limit*float64(len(mean)) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// part gives the line between two classes: inverse of the summed covariances times the difference of the means.
+func part(g grid, ms, mt []float64, cs, ct [][]float64) classes {
+	n := len(ms)
+	sum := make([][]float64, n)
+	for a := range sum {
+		sum[a] = make([]float64, n)
+		for b := range n {
+			sum[a][b] = cs[a][b] + ct[a][b]
+		}
+	}
+	inv := inverse(sum)
+	k := classes{weight: make([]float64, n)}
+	scale := 0.
+	for a := range n {
+		for b := range n {
+			k.weight[a] += inv[a][b] * (ms[b] - mt[b])
+		}
+		scale += k.weight[a] * (ms[a] - mt[a])
+	}
+	if scale <= 0 {
+		scale = 1
+	}
+	for a := range n {
+		k.weight[a] /= scale
+		k.offset -= k.weight[a] * mt[a]
+	}
+	return k
+}
+
+// spread is the robust variance of the cells about their class' place on the line, from those on the other class' side
+// only: on the far side lie shadows and voids.
+func (k classes) spread(g grid, cells []int, about float64) float64 {
+	d := make([]float64, 0, len(cells))
+	for _, i := range cells {
+		if e := k.at(g, i) - about; e*(0.5-about) > 0 {
+			d = append(d, math.Abs(e))
+		}
+	}
+	if len(d) < 10 {
+		return 0.1 * 0.1
+	}
+	sd := math.Max(1.4826*middle(d), 0.05)
+	return sd * sd
+}
+
+// inverse of a symmetric positive matrix of 1 x 1 or 3 x 3.
+func inverse(m [][]float64) [][]float64 {
+	if len(m) == 1 {
+		return [][]float64{{1 / m[0][0]}}
+	}
+	c := func(a, b, d, e int) float64 { return m[a][d]*m[b][e] - m[a][e]*m[b][d] }
+	det := m[0][0]*c(1, 2, 1, 2) - m[0][1]*c(1, 2, 0, 2) + m[0][2]*c(1, 2, 0, 1)
+	return [][]float64{
+		{c(1, 2, 1, 2) / det, -c(0, 2, 1, 2) / det, c(0, 1, 1, 2) / det},
+		{-c(1, 2, 0, 2) / det, c(0, 2, 0, 2) / det, -c(0, 1, 0, 2) / det},
+		{c(1, 2, 0, 1) / det, -c(0, 2, 0, 1) / det, c(0, 1, 0, 1) / det},
+	}
+}
+
+// parted tells for each cell of the part whether it belongs to the cavity: the cut of least cost between sleeve and
+// strands (Boykov and Jolly 2001), where a cell pays for a label against its tone, and a border is cheap along a dark
+// line and where the tone changes.
+func parted(g grid, k classes, size float64) raster.Mask {
+	f := newFlow(g.w, g.h)
+	var rim []float64
+	for i := range g.part.Pix {
+		if g.rim(i, size) {
+			rim = append(rim, float64(g.valley.Pix[i]))
+		}
+	}
+	calm := math.Max(2*middle(rim), 0.03)
+	for i, in := range g.part.Pix {
+		if !in {
+			continue
+		}
+		switch {
+		case float64(g.hull[i]) < 0.06*size:
+			f.term[i] = 100 * cutScale
+		case g.lum.Pix[i] < darkShare:
+			f.term[i] = -cutScale / 2
+		default:
+			f.term[i] = int32(math.Round(cutScale * k.belief(k.at(g, i))))
+		}
+		for _, d := range []int{1, 3} {
+			if d == 1 && i%g.w == g.w-1 || d == 3 && i/g.w == g.h-1 {
+				continue
+			}
+			j := f.neighbour(i, d)
+			if !g.part.Pix[j] {
+				continue
+			}
+			dark := math.Max(float64(g.valley.Pix[i]), float64(g.valley.Pix[j])) / calm
+			step := (k.at(g, i) - k.at(g, j)) / (4 * k.sd)
+			price := smoothWeight * math.Exp(-0.5*math.Max(dark-1, 0)) * math.Exp(-step*step/2)
+			f.link(i, d, int32(cutScale*math.Max(price, 0.15)))
+		}
+	}
+	sleeve := f.cut()
+	out := raster.NewMask(g.w, g.h)
+	for i, in := range g.part.Pix {
+		out.Pix[i] = in && !sleeve[i]
+	}
+	return g.tidy(out)
+}
+
+// tidy takes out pieces too small to hold a strand and fills islands of sleeve within the cavity.
+func (g grid) tidy(m raster.Mask) raster.Mask {
+	m = raster.Reopen(m, 1.5, 3)
+	area := 0
+	for _, in := range g.part.Pix {
+		if in {
+			area++
+		}
+	}
+	label, sizes := raster.Pieces(m)
+	for i, l := range label {
+		if l > 0 && float64(sizes[l]) < leastPiece*float64(area) {
+			m.Pix[i] = false
+		}
+	}
+	// What is neither cavity nor hangs together with the sleeve's rim is an island.
+	rest := raster.NewMask(g.w, g.h)
+	for i := range rest.Pix {
+		rest.Pix[i] = !m.Pix[i]
+	}
+	label, sizes = raster.Pieces(rest)
+	for i, l := range label {
+		if l > 0 && float64(sizes[l]) < 0.05*float64(area) && g.part.Pix[i] {
+			m.Pix[i] = true
+		}
+	}
+	return m
+}

@@ -1,0 +1,197 @@
+package section
+
+import (
+	"math"
+	"slices"
+
+	"crimprule/vision/section/raster"
+)
+
+// grid is the section in cells of q x q pixels of the view, the scale at which strands and sleeve are told apart.
+type grid struct {
+	w, h, q int
+	part    raster.Mask    // cells inside the outline
+	hull    []float32      // depth below the outline's convex hull, cells; 0 outside
+	tone    []raster.Plane // medians over a cell and its surroundings, a channel each, over the local light: the sleeve is about 1
+	lum     raster.Plane   // the same of the mean over the channels
+	valley  raster.Plane   // how deep the deepest dark line in the cell is, as a share of the sleeve's brightness
+}
+
+const gridAcross = 280 // cells: root of the part's area
+
+// place is the view's place of a cell's middle.
+func (g grid) place(x, y float64) raster.Point {
+	return raster.Point{X: (x+0.5)*float64(g.q) - 0.5, Y: (y+0.5)*float64(g.q) - 0.5}
+}
+
+// makeGrid lays cells over the view. The light's unevenness is taken from the sleeve's rim, which runs all round.
+func makeGrid(v view, o outline) grid {
+	size := math.Sqrt(math.Abs(raster.Area(o.line)))
+	q := max(int(math.Ceil(size/gridAcross)), 1)
+	g := grid{w: v.grey.W / q, h: v.grey.H / q, q: q}
+	cells := func(p []raster.Point) []raster.Point {
+		out := make([]raster.Point, len(p))
+		for i, a := range p {
+			out[i] = raster.Point{X: (a.X+0.5)/float64(q) - 0.5, Y: (a.Y+0.5)/float64(q) - 0.5}
+		}
+		return out
+	}
+	g.part = raster.Fill(g.w, g.h, cells(o.line))
+	hull := raster.Fill(g.w, g.h, cells(raster.Hull(o.line)))
+	g.hull = raster.Depth(hull)
+	for _, p := range v.tone {
+		g.tone = append(g.tone, g.medians(p))
+	}
+	g.lum = g.tone[0]
+	if len(v.tone) > 1 {
+		g.lum = g.medians(v.grey)
+	}
+	g.levelLight(size / float64(q))
+	g.valley = g.valleys(v.grey)
+	return g
+}
+
+// medians gives for each cell the median over it and half a cell around: dark lines thinner than that leave no trace.
+func (g grid) medians(p raster.Plane) raster.Plane {
+	out := raster.NewPlane(g.w, g.h)
+	m := (g.q + 1) / 2
+	buf := make([]float32, 0, (g.q+2*m)*(g.q+2*m))
+	for y := range g.h {
+		for x := range g.w {
+			if !g.part.Pix[y*g.w+x] {
+				continue
+			}
+			buf = buf[:0]
+			for j := max(y*g.q-m, 0); j < min((y+1)*g.q+m, p.H); j++ {
+				buf = append(buf, p.Pix[j*p.W+max(x*g.q-m, 0):j*p.W+min((x+1)*g.q+m, p.W)]...)
+			}
+			slices.Sort(buf)
+			out.Pix[y*g.w+x] = buf[len(buf)/2]
+		}
+	}
+	return out
+}
+
+// rim tells whether a cell lies so near the hull that it is certainly sleeve, and not on its darkened edge.
+func (g grid) rim(i int, size float64) bool {
+	d := float64(g.hull[i])
+	return g.part.Pix[i] && d > 0.015*size && d < 0.06*size
+}
+
+// levelLight divides each channel by a plane of second order through the rim's tones.
+func (g *grid) levelLight(size float64) {
+	planes := append([]raster.Plane{g.lum}, g.tone...)
+	if len(g.tone) == 1 {
+		planes = planes[1:]
+	}
+	for _, p := range planes {
+		coef, ok := g.fitLight(p, size)
+		if !ok {
+			continue
+		}
+		for i := range p.Pix {
+			if g.part.Pix[i] {
+				p.Pix[i] /= float32(math.Max(dot(coef, g.powers(i)), 0.02))
+			}
+		}
+	}
+	if len(g.tone) == 1 {
+		g.lum = g.tone[0]
+	}
+}
+
+func (g grid) powers(i int) [groundTerms]float64 {
+	x, y := float64(i%g.w)/float64(g.w)-0.5, float64(i/g.w)/float64(g.h)-0.5
+	return [groundTerms]float64{1, x, y, x * x, x * y, y * y}
+}
+
+func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64, ok bool) {
+	reach := math.Inf(1)
+	for range 4 {
+		var sums [groundTerms][groundTerms]float64
+		var rhs [groundTerms]float64
+		var dev []float64
+		for i := range p.Pix {
+			if !g.rim(i, size) {
+				continue
+			}
+			k := g.powers(i)
+			d := math.Abs(float64(p.Pix[i]) - dot(coef, k))
+			dev = append(dev, d)
+			if d > reach {
+				continue
+			}
+			for a := range k {
+				for b := range k {
+					sums[a][b] += k[a] * k[b]
+				}
+				rhs[a] += k[a] * float64(p.Pix[i])
+			}
+		}
+		if len(dev) < 30 {
+			return coef, false
+		}
+		next, solved := solve6(sums, rhs)
+		if !solved {
+			return coef, false
+		}
+		coef = next
+		if !math.IsInf(reach, 1) {
+			reach = 3 * 1.4826 * middle(dev)
+		} else {
+			reach = math.MaxFloat64
+		}
+	}
+	return coef, true
+}
+
+func middle(v []float64) float64 {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s[len(s)/2]
+}
+
+// valleys measures dark lines: at each pixel how much darker it is than both of its sides, in the direction in which
+// that is most, over the sleeve's brightness. A cell has the largest of its pixels.
+func (g grid) valleys(p raster.Plane) raster.Plane {
+	out := raster.NewPlane(g.w, g.h)
+	var sleeve []float64
+	for i, in := range g.part.Pix {
+		if in && g.lum.Pix[i] > 0.9 && g.lum.Pix[i] < 1.1 {
+			x, y := i%g.w, i/g.w
+			sleeve = append(sleeve, float64(p.Pix[(y*g.q+g.q/2)*p.W+x*g.q+g.q/2]))
+		}
+	}
+	bright := float32(0.5)
+	if len(sleeve) > 0 {
+		bright = float32(math.Max(middle(sleeve), 0.05))
+	}
+	for _, r := range []int{2, 4} {
+		if r == 4 && g.q < 2 {
+			break
+		}
+		steps := [4]int{r, r * p.W, r*p.W + r, r*p.W - r}
+		if r > 2 {
+			d := r * 7 / 10
+			steps[2], steps[3] = d*p.W+d, d*p.W-d
+		}
+		for y := r; y < min(g.h*g.q, p.H-r); y++ {
+			for x := r; x < min(g.w*g.q, p.W-r); x++ {
+				c := (y/g.q)*g.w + x/g.q
+				if !g.part.Pix[c] {
+					continue
+				}
+				i := y*p.W + x
+				v := p.Pix[i]
+				most := float32(0)
+				for _, s := range steps {
+					most = max(most, min(p.Pix[i-s], p.Pix[i+s])-v)
+				}
+				if most /= bright; most > out.Pix[c] {
+					out.Pix[c] = most
+				}
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,122 @@
+package section
+
+import (
+	"image"
+	"math"
+
+	"crimprule/vision/section/raster"
+	"crimprule/vision/subpixel"
+)
+
+const (
+	smallSide   = 640     // px: the longer side of the picture in which the section is looked for
+	mostPixels  = 3000000 // of the view in which it is measured
+	marginShare = 0.05    // of the section's size: resin kept about it
+	ringDepth   = 0.035   // of the section's size: so deep below the outline it is certainly the sleeve's metal
+)
+
+// outline is the sleeve's outer border.
+type outline struct {
+	line []raster.Point // px of the view, clockwise as seen, about one a px
+	// sleeve is the metal's tone just inside, one number a channel; noise is the grain's standard deviation there.
+	sleeve []float64
+	noise  float64
+	// mean is the mean profile across the border, from resin 0 to metal 1, as a function of the distance outwards, px.
+	mean band
+}
+
+// extent gives the rectangle of the picture about the metal, and the step at which it is worked on.
+func (m metal) extent(small view, size image.Point) (image.Rectangle, int) {
+	w, h := m.mask.W, m.mask.H
+	x0, y0, x1, y1 := w, h, 0, 0
+	for i, in := range m.mask.Pix {
+		if in {
+			x, y := i%w, i/w
+			x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
+		}
+	}
+	margin := marginShare*float64(max(x1-x0, y1-y0)) + 4
+	lo := small.picture(raster.Point{X: float64(x0) - margin, Y: float64(y0) - margin})
+	hi := small.picture(raster.Point{X: float64(x1) + margin, Y: float64(y1) + margin})
+	r := image.Rect(int(lo.X), int(lo.Y), int(hi.X)+1, int(hi.Y)+1).Intersect(image.Rectangle{Max: size})
+	step := 1
+	for r.Dx()/step*(r.Dy()/step) > mostPixels {
+		step++
+	}
+	return r, step
+}
+
+// findOutline follows the border between metal and resin round the section: along the coarse mask's border the picture
+// is unrolled, and the way with the steepest fall from metal to resin is found, twice, the second time about the first
+// way. Places are those of the steepest fall, good to a tenth of a pixel where the border is clean.
+func findOutline(v view, small view, m metal) outline {
+	var line []raster.Point
+	for _, p := range raster.Border(m.mask) {
+		line = append(line, v.inside(small.picture(p)))
+	}
+	ratio := small.step / v.step
+	line = raster.Smooth(raster.Resample(line, 1, true), 1.2*ratio)
+	line = raster.Resample(line, 1, true)
+	o := outline{sleeve: make([]float64, len(v.tone))}
+	signal := o.signal(v, m.ground, line)
+	for round := range 2 {
+		reach, step := 2.5*ratio+4, 0.5
+		if round == 1 {
+			reach, step = 5, 0.25
+		}
+		b := unroll(line, reach, step, signal)
+		gain := b.smoothed(2, 0.8/step).slope()
+		for i, s := range gain.value {
+			gain.value[i] = math.Max(-s, 0) / step
+		}
+		way := gain.follow(0.02 * step * step)
+		if way == nil {
+			break
+		}
+		next := make([]raster.Point, len(line))
+		for i, c := range way {
+			next[i] = b.point(i, c)
+		}
+		line = next
+		if round == 0 {
+			line = raster.Resample(raster.Smooth(line, 2), 1, true)
+		}
+	}
+	o.line = line
+	o.mean = unroll(line, 10, 0.25, signal)
+	return o
+}
+
+// signal reads the picture on a scale from the resin, 0, to the sleeve's metal, 1, both as seen nearby: the channels are
+// weighed by how much they tell the two apart. The metal's tone is the median a little inside the line.
+func (o *outline) signal(v view, g ground, line []raster.Point) func(x, y float64) float64 {
+	n := raster.Normals(line, 3)
+	size := math.Sqrt(math.Abs(raster.Area(line)))
+	depth := ringDepth * size
+	weight := make([]float64, len(v.tone))
+	sum := 0.
+	for c := range v.tone {
+		var tone []float64
+		base := 0.
+		for i := 0; i < len(line); i += 4 {
+			p := raster.Point{X: line[i].X - depth*n[i].X, Y: line[i].Y - depth*n[i].Y}
+			tone = append(tone, v.tone[c].At(p.X, p.Y))
+			base += g.at(c, v.picture(line[i]))
+		}
+		base /= float64(len(tone))
+		o.sleeve[c] = subpixel.Percentile(tone, 50)
+		weight[c] = o.sleeve[c] - base
+		sum += weight[c] * weight[c]
+	}
+	for c := range weight {
+		weight[c] /= sum
+	}
+	return func(x, y float64) float64 {
+		at := v.picture(raster.Point{X: x, Y: y})
+		s := 0.
+		for c := range v.tone {
+			s += weight[c] * (v.tone[c].At(x, y) - g.at(c, at))
+		}
+		return s
+	}
+}

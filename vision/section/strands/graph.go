@@ -1,0 +1,371 @@
+package strands
+
+import (
+	"cmp"
+	"container/heap"
+	"math"
+	"slices"
+)
+
+// bins is how finely a border's evidence is told apart.
+const bins = 16
+
+// histogram counts the pixels of a border by their evidence.
+type histogram [bins]int32
+
+// hue is a tone taken apart: brightness, and where the picture has colours red less blue and green less their mean.
+// Grains differ in brightness far more than in hue, strands in both.
+type hue [3]float64
+
+// piece is a basin or the union of several.
+type piece struct {
+	area     int
+	n        float64 // pixels that its tone was taken from
+	sum      hue     // of their tones
+	square   hue     // sum over the basins of n times mean tone squared
+	basins   float64
+	hull     []spot
+	hullArea float64
+	borders  map[int32]*histogram
+	version  int
+}
+
+type spot struct{ x, y float64 }
+
+// graph is the pieces and who touches whom. owner tells each basin's piece.
+type graph struct {
+	piece []*piece
+	owner []int32
+	rule  *rule
+}
+
+// rule is by what two pieces become one: everything is in nats, positive for "a border is there".
+type rule struct {
+	evidence  [bins]float64 // of one border pixel
+	size      float64       // a strand's area, grid px
+	spread    float64       // of its logarithm
+	hues      int           // 1 for grey, 3 for colour
+	noise     hue           // variance of one pixel's tone as it counts in a mean, grains and all
+	floor     hue           // variance that no area averages out: shading
+	between   hue           // variance from strand to strand
+	roundness float64       // weight of the shape
+}
+
+const (
+	smallCap = 7.0 // what a piece too small costs at most
+	toneCap  = 8.0 // what a difference in tone may say at most
+)
+
+// lone is what one piece costs: by its size and by its dents.
+func (r *rule) lone(p *piece) float64 {
+	z := math.Log(float64(p.area)/r.size) / r.spread
+	e := z * z / 2
+	if z < 0 {
+		e = min(e, smallCap)
+	}
+	return e + r.dents(float64(p.area), p.hullArea)
+}
+
+// dents is the cost of not being convex.
+func (r *rule) dents(area, hull float64) float64 {
+	if area < 0.3*r.size {
+		return 0
+	}
+	return r.roundness * max(0, 0.93-area/max(hull, 1))
+}
+
+// border is what speaks for a border between two pieces.
+func (r *rule) border(a, b *piece, h *histogram) float64 {
+	s := 0.
+	for i, n := range h {
+		s += float64(n) * r.evidence[i]
+	}
+	return s + r.step(a, b)
+}
+
+// step is what the two tones say: Gaussian about nought against Gaussian with the strands' spread added; the first with
+// the tails of Student's t with four degrees of freedom, since shading and grains are not Gaussian.
+func (r *rule) step(a, b *piece) float64 {
+	if a.n < 8 || b.n < 8 {
+		return 0
+	}
+	e := 0.
+	for k := range r.hues {
+		v := r.floor[k] + r.grain(a, k)/a.n + r.grain(b, k)/b.n
+		d := a.sum[k]/a.n - b.sum[k]/b.n
+		e += 2.5*math.Log1p(d*d/(4*v)) - d*d/(2*(v+2*r.between[k])) - 0.5*math.Log((v+2*r.between[k])/v)
+	}
+	return max(-toneCap/2, min(e, toneCap))
+}
+
+// grain is a piece's own variance per pixel, from how its basins differ, held to the picture's.
+func (r *rule) grain(p *piece, k int) float64 {
+	const trust = 6
+	if p.basins < 2 {
+		return r.noise[k]
+	}
+	between := max(0, p.square[k]-p.sum[k]*p.sum[k]/p.n)
+	return (trust*r.noise[k] + between) / (trust + p.basins - 1)
+}
+
+// joined is the change of the cost when two pieces become one.
+func (r *rule) joined(a, b *piece, h *histogram) float64 {
+	u := piece{area: a.area + b.area, hullArea: hullArea(hull(append(slices.Clone(a.hull), b.hull...)))}
+	return r.lone(&u) - r.lone(a) - r.lone(b) + r.border(a, b, h)
+}
+
+// newGraph takes the basins of a flood as they are.
+func newGraph(label []int32, n int, f *field, evidence []float32, top float32) *graph {
+	g := &graph{piece: make([]*piece, n), owner: make([]int32, n)}
+	for i := range g.piece {
+		g.piece[i] = &piece{borders: map[int32]*histogram{}, basins: 1}
+		g.owner[i] = int32(i)
+	}
+	points := make([][]spot, n)
+	for y := range f.h {
+		for x := range f.w {
+			i := y*f.w + x
+			l := label[i]
+			if l < 0 {
+				continue
+			}
+			p := g.piece[l]
+			p.area++
+			if evidence[i] < 0.25*top {
+				p.n++
+				for k, v := range f.hueAt(i) {
+					p.sum[k] += v
+				}
+			}
+			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l {
+				points[l] = append(points[l], spot{float64(x) - 0.5, float64(y) - 0.5}, spot{float64(x) + 0.5, float64(y) - 0.5}, spot{float64(x) - 0.5, float64(y) + 0.5}, spot{float64(x) + 0.5, float64(y) + 0.5})
+			}
+			if x+1 < f.w && label[i+1] >= 0 && label[i+1] != l {
+				g.touch(l, label[i+1], max(evidence[i], evidence[i+1])/top)
+			}
+			if y+1 < f.h && label[i+f.w] >= 0 && label[i+f.w] != l {
+				g.touch(l, label[i+f.w], max(evidence[i], evidence[i+f.w])/top)
+			}
+		}
+	}
+	for i, p := range g.piece {
+		p.hull = hull(points[i])
+		p.hullArea = hullArea(p.hull)
+		if p.n > 0 {
+			for k := range p.sum {
+				p.square[k] = p.sum[k] * p.sum[k] / p.n
+			}
+		}
+	}
+	return g
+}
+
+// hueAt takes a pixel's tone apart.
+func (f *field) hueAt(i int) hue {
+	if len(f.tone) < 3 {
+		return hue{float64(f.grey[i])}
+	}
+	b, g, r := float64(f.tone[0][i]), float64(f.tone[1][i]), float64(f.tone[2][i])
+	return hue{float64(f.grey[i]), r - b, g - (r+b)/2}
+}
+
+func (g *graph) touch(a, b int32, e float32) {
+	h := g.piece[a].borders[b]
+	if h == nil {
+		h = &histogram{}
+		g.piece[a].borders[b], g.piece[b].borders[a] = h, h
+	}
+	h[min(max(int(e*bins), 0), bins-1)]++
+}
+
+// clone copies the graph, so that it can be joined further without harm to the first.
+func (g *graph) clone() *graph {
+	c := &graph{piece: make([]*piece, len(g.piece)), owner: slices.Clone(g.owner), rule: g.rule}
+	for i, p := range g.piece {
+		if p == nil {
+			continue
+		}
+		q := *p
+		q.borders = make(map[int32]*histogram, len(p.borders))
+		c.piece[i] = &q
+	}
+	for i, p := range g.piece {
+		if p == nil {
+			continue
+		}
+		for j, h := range p.borders {
+			if int32(i) < j {
+				k := *h
+				c.piece[i].borders[j], c.piece[j].borders[int32(i)] = &k, &k
+			}
+		}
+	}
+	return c
+}
+
+// offer is a pair that might become one.
+type offer struct {
+	gain   float64
+	a, b   int32
+	va, vb int
+}
+
+type offers []offer
+
+func (o offers) Len() int { return len(o) }
+func (o offers) Less(i, j int) bool {
+	if o[i].gain != o[j].gain {
+		return o[i].gain < o[j].gain
+	}
+	return cmp.Or(cmp.Compare(o[i].a, o[j].a), cmp.Compare(o[i].b, o[j].b)) < 0
+}
+func (o offers) Swap(i, j int) { o[i], o[j] = o[j], o[i] }
+func (o *offers) Push(x any)   { *o = append(*o, x.(offer)) }
+func (o *offers) Pop() any {
+	s := *o
+	x := s[len(s)-1]
+	*o = s[:len(s)-1]
+	return x
+}
+
+// join unites, best pair first, as long as a union lowers the cost by more than nothing and, where stop is positive, one
+// of the two is smaller than stop.
+func (g *graph) join(stop int) {
+	var q offers
+	for i, p := range g.piece {
+		if p == nil {
+			continue
+		}
+		for j := range p.borders {
+			if int32(i) < j {
+				q = g.offer(q, int32(i), j, stop)
+			}
+		}
+	}
+	heap.Init(&q)
+	for q.Len() > 0 {
+		o := heap.Pop(&q).(offer)
+		a, b := g.piece[o.a], g.piece[o.b]
+		if a == nil || b == nil || a.version != o.va || b.version != o.vb {
+			continue
+		}
+		g.unite(o.a, o.b)
+		var fresh offers
+		for j := range a.borders {
+			fresh = g.offer(fresh, o.a, j, stop)
+		}
+		for _, x := range fresh {
+			heap.Push(&q, x)
+		}
+	}
+}
+
+func (g *graph) offer(q offers, i, j int32, stop int) offers {
+	a, b := g.piece[i], g.piece[j]
+	if stop > 0 && a.area >= stop && b.area >= stop {
+		return q
+	}
+	if gain := g.rule.joined(a, b, a.borders[j]); gain < 0 {
+		q = append(q, offer{gain, min(i, j), max(i, j), g.piece[min(i, j)].version, g.piece[max(i, j)].version})
+	}
+	return q
+}
+
+// unite puts piece j into piece i.
+func (g *graph) unite(i, j int32) {
+	a, b := g.piece[i], g.piece[j]
+	a.area += b.area
+	a.n += b.n
+	a.basins += b.basins
+	for k := range a.sum {
+		a.sum[k] += b.sum[k]
+		a.square[k] += b.square[k]
+	}
+	a.hull = hull(append(a.hull, b.hull...))
+	a.hullArea = hullArea(a.hull)
+	a.version++
+	delete(a.borders, j)
+	for k, h := range b.borders {
+		if k == i {
+			continue
+		}
+		c := g.piece[k]
+		delete(c.borders, j)
+		if have := a.borders[k]; have != nil {
+			for n := range h {
+				have[n] += h[n]
+			}
+			continue
+		}
+		a.borders[k], c.borders[i] = h, h
+	}
+	g.piece[j] = nil
+	for k, o := range g.owner {
+		if o == j {
+			g.owner[k] = i
+		}
+	}
+}
+
+// cost of all pieces and of all borders kept.
+func (g *graph) cost() float64 {
+	e := 0.
+	for i, p := range g.piece {
+		if p == nil {
+			continue
+		}
+		e += g.rule.lone(p)
+		for _, j := range p.neighbours() {
+			if int32(i) < j {
+				e -= g.rule.border(p, g.piece[j], p.borders[j])
+			}
+		}
+	}
+	return e
+}
+
+// neighbours in order, so that sums come out the same every time.
+func (p *piece) neighbours() []int32 {
+	out := make([]int32, 0, len(p.borders))
+	for j := range p.borders {
+		out = append(out, j)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// hull is the convex hull of points (A. M. Andrew 1979, monotone chain), counterclockwise with y up.
+func hull(p []spot) []spot {
+	if len(p) < 3 {
+		return p
+	}
+	slices.SortFunc(p, func(a, b spot) int { return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y)) })
+	out := make([]spot, 0, 2*len(p))
+	chain := func(q spot, from int) {
+		for len(out) >= from+2 {
+			a, b := out[len(out)-2], out[len(out)-1]
+			if (b.x-a.x)*(q.y-a.y)-(b.y-a.y)*(q.x-a.x) > 0 {
+				break
+			}
+			out = out[:len(out)-1]
+		}
+		out = append(out, q)
+	}
+	for _, q := range p {
+		chain(q, 0)
+	}
+	turn := len(out) - 1
+	for i := len(p) - 2; i >= 0; i-- {
+		chain(p[i], turn)
+	}
+	return slices.Clone(out[:max(len(out)-1, 1)])
+}
+
+func hullArea(p []spot) float64 {
+	s := 0.
+	for i, a := range p {
+		b := p[(i+1)%len(p)]
+		s += a.x*b.y - b.x*a.y
+	}
+	return math.Abs(s) / 2
+}

@@ -1,0 +1,228 @@
+package scale
+
+import (
+	"math"
+
+	"crimprule/vision/subpixel"
+)
+
+// drawnBar is a level bar in a picture. Lengths and places are pixels of that picture.
+type drawnBar struct {
+	sign        float64 // 1: lighter than its ground, -1: darker
+	tone        float64 // the bar's grey value
+	ground      float64 // that of what lies above and below it: the one that is nearer to the bar's
+	contrast    float64 // |tone - ground|
+	spread      float64 // rms deviation of the bar's pixels from its tone
+	ya, yb      int     // the rows that it covers whole
+	top, bottom float64
+	left, right barEnd
+
+	label    box
+	labelled bool // text was found beside it
+}
+
+// barEnd is one end of a bar.
+type barEnd struct {
+	at   float64 // x of the end
+	u    float64 // standard uncertainty of at
+	soft int     // pixels between a tenth and nine tenths of the step
+}
+
+// blended tells whether the end was drawn with a partly covered pixel: it is sharp, and does not lie between two pixels.
+func (e barEnd) blended() bool {
+	off := math.Abs(e.at - 0.5 - math.Round(e.at-0.5))
+	return e.soft <= 1 && off > math.Max(0.03, 3*e.u)
+}
+
+// flawless tells whether the bar is so flat and so sharp on all sides that it can only be drawn, even without text.
+func (b *drawnBar) flawless() bool {
+	return b.spread <= math.Max(2, 0.015*b.contrast) && b.left.soft <= 1 && b.right.soft <= 1
+}
+
+// barReach is how many px before and behind an edge its step is summed up.
+const barReach = 3
+
+// measureBar tests and measures what lies between two level edges. False where it is no drawn bar: not of one tone, with
+// a side that is soft or not straight, or with ends that are soft, not square, or go on into something else.
+func (p plane8) measureBar(top, bottom levelEdge) (drawnBar, bool) {
+	x0, x1 := max(top.x0, bottom.x0), min(top.x1, bottom.x1)
+	b := drawnBar{sign: float64(top.sign)}
+	margin := (x1 - x0) / 10
+	level := func(y int) float64 { return p.median8(min(max(y, 0), p.h-1), x0+margin, x1-margin) }
+	middle := (top.y + bottom.y) / 2
+	b.tone = level(middle)
+	above, below := median3(level(top.y-2), level(top.y-3), level(top.y-4)), median3(level(bottom.y+2), level(bottom.y+3), level(bottom.y+4))
+	b.contrast = math.Min(b.sign*(b.tone-above), b.sign*(b.tone-below))
+	b.ground = b.tone - b.sign*b.contrast
+	if b.contrast < barMinStep {
+		return b, false
+	}
+	if !b.sides(middle, above, below, level) || b.bottom-b.top > float64(x1-x0)/barAspect {
+		return b, false
+	}
+	if !p.flat(&b, x0+2, x1-2) || !p.straight(b, x0+margin, x1-margin, above, below) {
+		return b, false
+	}
+	furthest := max(edgeGapPX, (x1-x0)/8, int(4*(b.bottom-b.top)))
+	var ok bool
+	if b.left, ok = p.end(b, x0+(x1-x0)/4, x0-furthest, -1); !ok {
+		return b, false
+	}
+	if b.right, ok = p.end(b, x1-(x1-x0)/4, x1+furthest, 1); !ok {
+		return b, false
+	}
+	return b, b.lengthPX() >= barMinLength
+}
+
+// sides finds the whole rows of the bar and its upper and lower side. False where a side is soft.
+func (b *drawnBar) sides(middle int, above, below float64, level func(int) float64) bool {
+	cover := func(y int, ground float64) float64 { return (level(y) - ground) / (b.tone - ground) }
+	const whole, none, softest = 0.9, 0.1, 2
+	walk := func(step int, ground float64) (last int, rest float64, ok bool) {
+		last = middle
+		for k := 0; cover(last+step, ground) >= whole && k < 2000; k++ {
+			last += step
+		}
+		for k := 1; k <= softest+1; k++ {
+			c := cover(last+k*step, ground)
+			if c < none {
+				return last, rest, true
+			}
+			rest += c
+		}
+		return last, rest, false
+	}
+	ya, restAbove, ok1 := walk(-1, above)
+	yb, restBelow, ok2 := walk(1, below)
+	b.ya, b.yb = ya, yb
+	b.top, b.bottom = float64(ya)-0.5-restAbove, float64(yb)+0.5+restBelow
+	return ok1 && ok2
+}
+
+// flat tells whether the bar is of one tone. JPEG leaves ripples along its sides; the reflexes, scratches and grain of
+// metal reach further.
+func (p plane8) flat(b *drawnBar, x0, x1 int) bool {
+	tolerance := math.Max(8, 0.15*b.contrast)
+	n, off, squares := 0, 0, 0.
+	for y := b.ya; y <= b.yb; y++ {
+		for _, v := range p.v[y*p.w+x0 : y*p.w+x1+1] {
+			d := float64(v) - b.tone
+			n++
+			squares += d * d
+			if math.Abs(d) > tolerance {
+				off++
+			}
+		}
+	}
+	b.spread = math.Sqrt(squares / float64(n))
+	return float64(off) <= 0.015*float64(n) && b.spread <= math.Max(4, 0.05*b.contrast)
+}
+
+// straight tells whether the bar's upper and lower side are straight and level to less than half a pixel, read in
+// stretches of its length.
+func (p plane8) straight(b drawnBar, x0, x1 int, above, below float64) bool {
+	const stretches = 12
+	for _, side := range []struct {
+		row, step int
+		ground    float64
+	}{{b.ya, -1, above}, {b.yb, 1, below}} {
+		var rests []float64
+		for k := range stretches {
+			xa, xb := x0+k*(x1-x0)/stretches, x0+(k+1)*(x1-x0)/stretches
+			rest := 0.
+			for j := 1; j <= barReach; j++ {
+				y := side.row + j*side.step
+				if y < 0 || y >= p.h {
+					break
+				}
+				rest += (p.median8(y, xa, xb) - side.ground) / (b.tone - side.ground)
+			}
+			rests = append(rests, rest)
+		}
+		// Two stretches may lie beside something else, such as a speck or a letter.
+		if subpixel.Percentile(rests, 85)-subpixel.Percentile(rests, 15) > 0.5 {
+			return false
+		}
+	}
+	return true
+}
+
+// end measures an end: from x it goes outwards (step -1 or 1), at most to limit. False where the bar does not end there,
+// or softly, or not square.
+func (p plane8) end(b drawnBar, x, limit, step int) (barEnd, bool) {
+	column := func(x int) float64 { // mean over the bar's whole rows
+		sum := 0.
+		for y := b.ya; y <= b.yb; y++ {
+			sum += float64(p.v[y*p.w+x])
+		}
+		return sum / float64(b.yb-b.ya+1)
+	}
+	for b.sign*(b.tone-column(x)) < b.contrast/2 {
+		x += step
+		if x < 0 || x >= p.w || step*(x-limit) > 0 {
+			return barEnd{}, false
+		}
+	}
+	x -= step // the last pixel that is more bar than ground
+	const inner, outer = 10, 7
+	if x+outer*step < 0 || x+outer*step >= p.w || b.yb < b.ya {
+		return barEnd{}, false
+	}
+	ground := median(column(x+(barReach+1)*step), column(x+(barReach+2)*step), column(x+(barReach+3)*step), column(x+outer*step))
+	tone := 0.
+	for k := barReach; k < inner; k++ {
+		tone += column(x-k*step) / (inner - barReach)
+	}
+	if b.sign*(tone-ground) < math.Max(barMinStep, b.contrast/2) {
+		return barEnd{}, false
+	}
+	e := barEnd{}
+	for k := -barReach; k <= barReach; k++ {
+		if c := (column(x+k*step) - ground) / (tone - ground); c > 0.1 && c < 0.9 {
+			e.soft++
+		}
+	}
+	var rows []float64
+	for y := b.ya; y <= b.yb; y++ {
+		covered := 0.
+		for k := -barReach; k <= barReach; k++ {
+			covered += (float64(p.v[y*p.w+x+k*step]) - ground) / (tone - ground)
+		}
+		rows = append(rows, covered)
+	}
+	mean, sd := meanSD(rows)
+	e.at = float64(x) - float64(step)*(float64(barReach)+0.5-mean)
+	e.u = p.endU(b, rows, sd, math.Abs(tone-ground), x, step)
+	return e, e.soft <= 3 && sd <= 0.35
+}
+
+// endU is the standard uncertainty of an end: the scatter of its rows, of which three neighbours count as one, since
+// what disturbs them (JPEG's blocks, sharpening) is not confined to one row; with few rows at least what the unrest
+// of the ground beyond the end makes of one row.
+func (p plane8) endU(b drawnBar, rows []float64, sd, contrast float64, x, step int) float64 {
+	free := math.Max(1, float64(len(rows))/3)
+	var beyond []float64
+	for y := b.ya; y <= b.yb; y++ {
+		for k := barReach + 1; k <= barReach+4; k++ {
+			beyond = append(beyond, float64(p.v[y*p.w+x+k*step]))
+		}
+	}
+	_, unrest := meanSD(beyond)
+	row := math.Sqrt(barReach) * unrest / contrast
+	const quantum = 0.5 / 1.7320508 // of a grey level
+	return math.Sqrt((math.Max(sd*sd, row*row) + quantum*quantum/(contrast*contrast)) / free)
+}
+
+func meanSD(v []float64) (mean, sd float64) {
+	for _, x := range v {
+		mean += x / float64(len(v))
+	}
+	for _, x := range v {
+		sd += (x - mean) * (x - mean)
+	}
+	return mean, math.Sqrt(sd / math.Max(1, float64(len(v)-1)))
+}
+
+func median(v ...float64) float64 { return subpixel.Percentile(v, 50) }
+
+func median3(a, b, c float64) float64 { return math.Max(math.Min(a, b), math.Min(math.Max(a, b), c)) }

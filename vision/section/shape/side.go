@@ -1,0 +1,135 @@
+package shape
+
+import (
+	"math"
+
+	"crimprule/vision/section/raster"
+)
+
+// side is one side of the outline: the floor's end, the corner with or without a burr, the wall.
+type side struct {
+	sign     float64  // -1 left, +1 right
+	floorEnd int      // where the floor's face ends
+	wallEnd  int      // where the wall begins above the corner: the burr's root where there is one
+	wall     parabola // the straight wall: x = a + b y
+	burr     bool
+	lowest   int // the burr's lowest and its outermost point
+	furthest int
+}
+
+// Windows of the local fits, either side, mm. The wide one averages over grains and bridges blunders and is short
+// against the radii of lobes and corners; the narrow one is for a burr's rim of some hundredths of a millimetre.
+const (
+	wideMM   = 0.075
+	narrowMM = 0.012
+)
+
+// strayMM is how long a blunder of the edge may be before it counts as shape.
+const strayMM = 0.1
+
+// wallShare is the share of the height up to which a side wall is followed; the lobes begin above.
+const wallShare = 0.45
+
+// side looks at the corner on one side, from the floor's middle outwards and up to the wall.
+func (o *outline) side(sign float64) side {
+	s := side{sign: sign}
+	dir := int(sign) // counterclockwise: from the floor's middle to the right is forward
+	tol := math.Max(0.004, 3*o.sigma)
+	s.floorEnd = o.leaves(o.nearest(raster.Point{}), dir, tol, func(p raster.Point) float64 { return p.Y - o.floor.at(p.X) })
+	top := o.nearest(raster.Point{X: sign * o.halfWidth, Y: wallShare * o.height})
+	count := min(wrap(dir*(top-s.floorEnd), len(o.p)), len(o.p)/3)
+	s.lowest, s.furthest = s.floorEnd, s.floorEnd
+	for k := range count {
+		i := s.floorEnd + dir*k
+		if o.mean(i, 2).Y < o.mean(s.lowest, 2).Y {
+			s.lowest = i
+		}
+	}
+	end := o.at(s.floorEnd)
+	s.burr = o.floor.at(end.X)-o.mean(s.lowest, 2).Y > o.leastBurr()
+	s.wallEnd = o.nearest(raster.Point{X: sign * o.halfWidth, Y: 0.15 * o.height})
+	if s.burr {
+		s.root(o, dir, top)
+	}
+	var y, x []float64
+	for k := o.steps(0.02); k < min(wrap(dir*(top-s.wallEnd), len(o.p)), len(o.p)/3); k++ {
+		p := o.at(s.wallEnd + dir*k)
+		y, x = append(y, p.Y), append(x, p.X)
+	}
+	s.wall = fitLine(y, x)
+	return s
+}
+
+// leastBurr is the smallest drop below the floor's own run that is no scatter, mm.
+func (o *outline) leastBurr() float64 { return math.Max(0.008, 5*o.sigma) }
+
+// root finds where the burr leaves the wall: the sharpest hollow turn between the burr's lowest point and the wall.
+func (s *side) root(o *outline, dir, top int) {
+	half := o.steps(0.03)
+	count := wrap(dir*(top-s.lowest), len(o.p))
+	hollow := 0.
+	s.furthest = s.lowest
+	for k := half; k < count; k++ {
+		i := s.lowest + dir*k
+		a, b, c := o.mean(i-half, half/2), o.mean(i, 2), o.mean(i+half, half/2)
+		if turn := cross(a, b, c) / math.Max(dist(a, b)*dist(b, c), 1e-12); turn < hollow {
+			hollow, s.wallEnd = turn, i
+		}
+	}
+	for k := range wrap(dir*(s.wallEnd-s.lowest), len(o.p)) {
+		if i := s.lowest + dir*k; s.sign*o.mean(i, 2).X > s.sign*o.mean(s.furthest, 2).X {
+			s.furthest = i
+		}
+	}
+}
+
+// nearest is the index of the point nearest to q, the bay between the lobes left out.
+func (o *outline) nearest(q raster.Point) int {
+	best, at := math.Inf(1), 0
+	for i, p := range o.p {
+		if d := dist(p, q); d < best && !o.inNotch(i) {
+			best, at = d, i
+		}
+	}
+	return at
+}
+
+// leaves walks from index i and returns the index at which the points' departure stays beyond tol for longer than a
+// blunder lasts.
+func (o *outline) leaves(i, dir int, tol float64, departure func(raster.Point) float64) int {
+	run, need := 0, o.steps(strayMM)
+	for range o.p {
+		if math.Abs(departure(o.mean(i, 2))) > tol {
+			run++
+		} else {
+			run = 0
+		}
+		if run >= need {
+			return i - dir*run
+		}
+		i += dir
+	}
+	return i
+}
+
+// extreme is the outermost point in direction d of the curve from index from to index to (counterclockwise), by local
+// fits at the places that come near it, and the scatter there.
+func (o *outline) extreme(from, to int, d raster.Point, halfMM float64) (best raster.Point, spread float64) {
+	n := wrap(to-from, len(o.p)) + 1
+	k := min(o.steps(halfMM/3), 8)
+	reach := math.Inf(-1)
+	for m := range n {
+		q := o.mean(from+m, k)
+		reach = math.Max(reach, q.X*d.X+q.Y*d.Y)
+	}
+	far := math.Inf(-1)
+	for m := 0; m < n; m += max(1, min(o.steps(0.012), n/8)) {
+		if q := o.mean(from+m, k); q.X*d.X+q.Y*d.Y < reach-0.03 {
+			continue
+		}
+		if q, s := o.smoothed(from+m, halfMM); q.X*d.X+q.Y*d.Y > far {
+			far, best, spread = q.X*d.X+q.Y*d.Y, q, s
+		}
+	}
+	return best, spread
+}

@@ -1,0 +1,179 @@
+package shape
+
+import (
+	"errors"
+	"math"
+
+	"crimprule/vision/section/raster"
+)
+
+// wing is one wing's border inside the cavity.
+type wing struct {
+	to     int // index (negative: to the right) of the pocket's top behind the wing
+	tip    raster.Point
+	at     int
+	spread float64
+	onWall bool // the tip touches floor or wall
+}
+
+// findWings follows the roof from the contact to either side. A wing's border ends at the top of the pocket between it
+// and its own side wall; its tip is the lowest point on the way.
+func (c *cavity) findWings() {
+	low := 0 // the floor
+	for i, p := range c.p {
+		if p.Y < c.p[low].Y {
+			low = i
+		}
+	}
+	c.wings[0] = c.follow(1, low)
+	c.wings[1] = c.follow(-1, len(c.p)-low)
+}
+
+// follow walks n steps from the contact.
+func (c *cavity) follow(dir, n int) wing {
+	y := make([]float64, n)
+	for k := range n {
+		y[k] = c.mean(dir*k, 1).Y
+	}
+	// The first drop ends at the tip or, past a shoulder of the wing, at a lower one; the pocket's top is the highest
+	// point after the first low.
+	swing := math.Max(0.012, 4*c.edge.Random)
+	first := -1
+	for _, e := range turningPoints(y, swing) {
+		if !e.top && e.i > 0 {
+			first = e.i
+			break
+		}
+	}
+	w := wing{}
+	top := first
+	if first >= 0 {
+		for k := first; k < n; k++ {
+			if y[k] > y[top] {
+				top = k
+			}
+		}
+	}
+	if first < 0 || top == first { // no pocket: the wing lies on the wall down to its tip
+		top = c.corner(dir, n)
+		w.onWall = true
+	}
+	w.to = dir * top
+	low := 0
+	for k := 0; k <= top; k++ {
+		if y[k] < y[low] {
+			low = k
+		}
+	}
+	w.at = dir * low
+	w.tip, w.spread = c.lowPoint(w.at)
+	for _, j := range c.joints {
+		for _, e := range j {
+			if d := wrap(dir*e, len(c.p)); d <= top && math.Abs(float64(d-low)) < float64(c.steps(0.08)) {
+				w.onWall = true
+			}
+		}
+	}
+	return w
+}
+
+// corner is the sharpest hollow of the metal on the way from the contact to the floor: where a wing's tip meets the
+// wall that it lies against.
+func (c *cavity) corner(dir, n int) int {
+	half := c.steps(0.04)
+	best, at := 0., n/2
+	for k := half; k < n-half; k++ {
+		a, b, d := c.mean(dir*(k-half), half/2), c.mean(dir*k, 1), c.mean(dir*(k+half), half/2)
+		turn := float64(dir) * cross(a, b, d) / math.Max(dist(a, b)*dist(b, d), 1e-12)
+		if turn > best {
+			best, at = turn, k
+		}
+	}
+	return at
+}
+
+// lowPoint is the border's lowest point about index i. The window is short, since tips may be sharp; where even that
+// parabola leaves more than the edge's own scatter, the tip is a corner and its lowest point counts as it stands.
+func (c *cavity) lowPoint(i int) (raster.Point, float64) {
+	k := c.steps(0.02)
+	t, s := make([]float64, 0, 2*k+1), make([]float64, 0, 2*k+1)
+	for m := i - k; m <= i+k; m++ {
+		q := c.at(m)
+		t, s = append(t, float64(m-i)*c.step), append(s, q.Y)
+	}
+	f := fitParabola(t, s)
+	if f.c > 0 && f.spread < math.Max(0.0005, 1.5*c.edge.Random) {
+		if v := -f.b / (2 * f.c); math.Abs(v) < 0.02 {
+			q := c.at(i + int(math.Round(v/c.step)))
+			return raster.Point{X: q.X, Y: f.at(v)}, f.spread
+		}
+	}
+	best := c.at(i)
+	for m := i - 2; m <= i+2; m++ {
+		if q := c.at(m); q.Y < best.Y {
+			best = q
+		}
+	}
+	return best, math.Hypot(c.edge.Random, c.step/4)
+}
+
+// Angles of the floor's inner face to the level, within which it counts as floor: the round of a bottom corner belongs
+// to it unless it is steeper than two to one, and not to the place where its thickness is sought.
+const (
+	floorTurnRad  = 1.107
+	bottomTurnRad = math.Pi / 6
+)
+
+// findFloor takes the floor's inner face: the lower run between the two walls, with cracks bridged.
+func (c *cavity) findFloor() error {
+	from, to := c.wings[0].to, len(c.p)+c.wings[1].to
+	if to-from < 8 {
+		return errors.New("the cavity shows no floor between the wings' pockets")
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := from; i <= to; i++ {
+		lo, hi = math.Min(lo, c.at(i).Y), math.Max(hi, c.at(i).Y)
+	}
+	limit := lo + 0.4*(hi-lo)
+	first, last := -1, -1
+	for i := from; i <= to; i++ {
+		if c.at(i).Y > limit || math.Abs(c.heading(i, 0.012)) > floorTurnRad {
+			continue
+		}
+		if first < 0 {
+			first = i
+		}
+		last = i
+	}
+	if last-first < 8 {
+		return errors.New("the cavity's lower border does not run along a floor")
+	}
+	for i := first; i <= last; i++ {
+		c.floor = append(c.floor, c.mean(i, 1))
+	}
+	c.floor = bridged(c.floor)
+	return nil
+}
+
+// crackMM is the widest mouth of a crack: what is wider is the dent of a strand.
+const crackMM = 0.08
+
+// bridged closes narrow notches that the cavity drives into the floor: where two points of the border are close and
+// the border between them dives deeper than they are apart.
+func bridged(p []raster.Point) []raster.Point {
+	out := p[:0:0]
+	for i := 0; i < len(p); i++ {
+		out = append(out, p[i])
+		deepest, end := 0., i
+		for j, run := i+1, 0.; j < len(p) && run < 1.5; j++ {
+			run += dist(p[j-1], p[j])
+			if d := dist(p[i], p[j]); d < crackMM && run > 3*d && run > 0.06 && run > deepest {
+				deepest, end = run, j
+			}
+		}
+		if end > i {
+			i = end - 1
+		}
+	}
+	return out
+}

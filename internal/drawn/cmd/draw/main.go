@@ -3,6 +3,8 @@
 //	go run ./internal/drawn/cmd/draw -demo                   the demo: samples/ and testdata/drawn/
 //	go run ./internal/drawn/cmd/draw -first 1 -count 20 -out DIR   random scenes, picture and truth side by side
 //	go run ./internal/drawn/cmd/draw -spoil -out DIR               one bad photo of each kind, which must be refused
+//
+// With -view section they are micrographs of sections instead of photos.
 package main
 
 import (
@@ -12,7 +14,13 @@ import (
 	"path/filepath"
 
 	"crimprule/internal/drawn"
+	"crimprule/internal/drawn/section"
 )
+
+// scene is a photo's or a micrograph's.
+type scene interface {
+	Write(picture, truth string) error
+}
 
 func main() {
 	demo := flag.Bool("demo", false, "write the demo's pictures into samples/ and their truth into testdata/drawn/")
@@ -20,42 +28,93 @@ func main() {
 	count := flag.Int64("count", 0, "how many random scenes")
 	out := flag.String("out", "", "existing folder for random scenes")
 	spoil := flag.Bool("spoil", false, "write one bad photo of each kind into the folder")
+	view := flag.String("view", "seam", "what to draw: seam (photos) or section (micrographs)")
 	flag.Parse()
-	if err := run(*demo, *spoil, *first, *count, *out); err != nil {
+	var err error
+	switch *view {
+	case "seam":
+		err = run(photos, *demo, *spoil, *first, *count, *out)
+	case "section":
+		err = run(sections, *demo, *spoil, *first, *count, *out)
+	default:
+		err = fmt.Errorf("there is no view %q; give -view seam or -view section", *view)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "draw:", err)
 		os.Exit(1)
 	}
 }
 
-func run(demo, spoil bool, first, count int64, out string) error {
+// kind is how one kind of picture is made; every function also gives the ending of the picture's name.
+type kind struct {
+	demo   func() (names, endings []string, scenes []scene)
+	random func(seed int64) (string, scene)
+	spoil  func(seed int64, why string) (string, scene)
+	faults []string
+}
+
+var photos = kind{
+	demo: func() (names, endings []string, scenes []scene) {
+		for _, s := range drawn.Demo() {
+			names, endings, scenes = append(names, s.Name), append(endings, "jpg"), append(scenes, s.Scene)
+		}
+		return names, endings, scenes
+	},
+	random: func(seed int64) (string, scene) { return "jpg", drawn.Random(seed) },
+	spoil:  func(seed int64, why string) (string, scene) { return "jpg", drawn.Random(seed).Spoil(why) },
+	faults: drawn.Faults,
+}
+
+var sections = kind{
+	demo: func() (names, endings []string, scenes []scene) {
+		for _, s := range section.Demo() {
+			names, endings, scenes = append(names, s.Name), append(endings, s.Scene.Format.Ending()), append(scenes, s.Scene)
+		}
+		return names, endings, scenes
+	},
+	random: func(seed int64) (string, scene) {
+		s := section.Random(seed)
+		return s.Format.Ending(), s
+	},
+	spoil: func(seed int64, why string) (string, scene) {
+		s := section.Random(seed).Spoil(why)
+		return s.Format.Ending(), s
+	},
+	faults: section.Faults,
+}
+
+func run(k kind, demo, spoil bool, first, count int64, out string) error {
 	if !demo && (count <= 0 && !spoil || out == "") {
 		return fmt.Errorf("nothing to draw; give -demo, or -out with -count or -spoil")
 	}
 	if demo {
-		for _, s := range drawn.Demo() {
-			if err := write(s.Scene, filepath.Join("samples", s.Name+".jpg"), filepath.Join("testdata", "drawn", s.Name+".json")); err != nil {
+		names, endings, scenes := k.demo()
+		for i, name := range names {
+			if err := write(scenes[i], filepath.Join("samples", name+"."+endings[i]), filepath.Join("testdata", "drawn", name+".json")); err != nil {
 				return err
 			}
 		}
 	}
 	if spoil {
-		for i, why := range drawn.Faults {
+		for i, why := range k.faults {
+			ending, s := k.spoil(first, why)
 			name := filepath.Join(out, fmt.Sprintf("spoiled-%d", i+1))
-			if err := write(drawn.Random(first).Spoil(why), name+".jpg", name+".json"); err != nil {
+			if err := write(s, name+"."+ending, name+".json"); err != nil {
 				return err
 			}
 		}
 	}
 	for seed := first; seed < first+count; seed++ {
+		ending, s := k.random(seed)
 		name := filepath.Join(out, fmt.Sprintf("drawn-%04d", seed))
-		if err := write(drawn.Random(seed), name+".jpg", name+".json"); err != nil {
+		if err := write(s, name+"."+ending, name+".json"); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func write(s drawn.Scene, picture, truth string) error {
+func write(s scene, picture, truth string) error {
 	fmt.Println(picture)
 	return s.Write(picture, truth)
 }

@@ -1,7 +1,7 @@
 // Package overlay draws what was measured into a copy of the picture, as evidence for a person: the part's
 // surroundings, enlarged, with edges, scan lines, lengths and strands; every value at the rim, where it covers neither
-// the crimp nor another value, with a line to its place; the whole picture small beside the legend. It is pure Go and
-// knows only the record, not how it was measured.
+// the crimp nor another value, with a line to its place; the whole picture small beside the legend. Sections get a light
+// sheet of their own, to be printed (section.go). It is pure Go and knows only the record, not how it was measured.
 package overlay
 
 import (
@@ -51,6 +51,9 @@ type drawing struct {
 // Draw gives a drawing of the record over the picture that it was measured in. src is the upright picture and stays
 // as it is; the record's marks count in its pixels, (0, 0) being the centre of the top left one.
 func Draw(src image.Image, rec record.Record) *image.RGBA {
+	if rec.View == record.Section {
+		return drawSection(src, rec)
+	}
 	d := drawing{faces: newFaces(textSize), src: src, rec: rec, marks: drawable(rec.Marks)}
 	d.layOut()
 	draw.Draw(d.img, d.img.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)

@@ -107,6 +107,11 @@ func TestAreas(t *testing.T) {
 	assert.Equal(t, "84 ± 2", Quantity(record.Value{Value: 84, U: 2, Unit: "1"}))
 }
 
+func TestVoids(t *testing.T) {
+	assert.Equal(t, "none seen", Voids(record.Voids{U: 0.001}))
+	assert.Equal(t, "1, 0.0110 ± 0.0020 mm²", Voids(record.Voids{Count: 1, AreaMM2: 0.011, U: 0.002, LargestMM2: 0.011}))
+}
+
 func TestCleanDisarmsControlCharacters(t *testing.T) {
 	assert.Equal(t, `bucht "3" \x1b[2J\n.jpg`, Clean("bucht \"3\" \x1b[2J\n.jpg"))
 	assert.Equal(t, "Fähre 船.jpg", Clean("Fähre 船.jpg"))

@@ -1,9 +1,11 @@
 package overlay
 
 import (
+	"cmp"
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"golang.org/x/image/draw"
 
@@ -39,11 +41,7 @@ type sheet struct {
 }
 
 func drawSection(src image.Image, rec record.Record) *image.RGBA {
-	d := sheet{drawing: drawing{src: src, rec: rec, marks: drawable(rec.Marks)}, drawn: map[record.Key]bool{}}
-	d.results = features(rec)
-	lengths := d.lengths()
-	d.findFrame()
-	d.layOut(lengths)
+	d, lengths := newSheet(src, rec)
 	draw.Draw(d.img, d.img.Bounds(), image.NewUniform(page), image.Point{}, draw.Src)
 	d.drawPicture()
 	d.drawSurfaces()
@@ -60,6 +58,17 @@ func drawSection(src image.Image, rec record.Record) *image.RGBA {
 	d.drawTitle()
 	d.drawFoot()
 	return d.img
+}
+
+// newSheet lays the sheet out and picks the lengths to be drawn.
+func newSheet(src image.Image, rec record.Record) (*sheet, []record.Mark) {
+	d := &sheet{drawing: drawing{src: src, rec: rec, marks: drawable(rec.Marks)}, drawn: map[record.Key]bool{}, results: features(rec)}
+	// The order of marks of different measurands means nothing, and must not show where their lines cross.
+	slices.SortStableFunc(d.marks, func(a, b record.Mark) int { return cmp.Compare(a.Key, b.Key) })
+	lengths := d.lengths()
+	d.findFrame()
+	d.layOut(lengths)
+	return d, lengths
 }
 
 func features(rec record.Record) map[record.Key]record.Feature {

@@ -37,7 +37,7 @@ func Bar(grey gocv.Mat, lengthMM float64) (Micro, error) {
 	if err != nil {
 		return Micro{}, err
 	}
-	found, err := oneBar(pic)
+	found, err := oneBar(pic, false)
 	if err != nil {
 		return Micro{}, err
 	}
@@ -53,7 +53,7 @@ func Bar(grey gocv.Mat, lengthMM float64) (Micro, error) {
 	if pic, err = newPlane8(turned); err != nil {
 		return Micro{}, err
 	}
-	if found, err = oneBar(pic); err != nil {
+	if found, err = oneBar(pic, true); err != nil {
 		return Micro{}, err
 	}
 	if found == nil {
@@ -62,28 +62,28 @@ func Bar(grey gocv.Mat, lengthMM float64) (Micro, error) {
 	return found.micro(lengthMM).transposed(), nil
 }
 
-// oneBar gives the one level bar of a picture, nil where there is none.
-func oneBar(pic plane8) (*drawnBar, error) {
-	bars := withoutFrames(pic, pic.bars())
-	var best *drawnBar
+// oneBar gives the one level bar of a picture, nil where there is none. Upright says that the picture was transposed.
+func oneBar(pic plane8, upright bool) (*drawnBar, error) {
+	bars := withoutFrames(pic, withoutGrounds(pic.bars()))
+	var fit []*drawnBar
+	labelled := false
 	for i := range bars {
-		bars[i].findLabel(pic)
-		if !bars[i].labelled && !bars[i].flawless() {
-			continue
+		b := &bars[i]
+		b.upright = upright
+		b.findLabel(pic)
+		if !b.isLetter && (b.labelled || b.flawless()) {
+			fit = append(fit, b)
+			labelled = labelled || b.labelled
 		}
-		switch b := &bars[i]; {
-		case best == nil || b.labelled && !best.labelled:
-			best = b
-		case b.labelled == best.labelled && b.contrast > best.contrast:
+	}
+	var best *drawnBar
+	for _, b := range fit { // text makes a bar, where any has some
+		if b.labelled == labelled && (best == nil || b.contrast > best.contrast) {
 			best = b
 		}
 	}
-	for i := range bars {
-		b := &bars[i]
-		if best == nil || b == best || b.labelled != best.labelled || !b.labelled && !b.flawless() {
-			continue
-		}
-		if math.Abs(b.lengthPX()-best.lengthPX()) > math.Max(1, 0.005*best.lengthPX()) {
+	for _, b := range fit {
+		if b.labelled == labelled && math.Abs(b.lengthPX()-best.lengthPX()) > math.Max(1, 0.005*best.lengthPX()) {
 			return nil, Refusal{Reason: fmt.Sprintf(twoBars, best.lengthPX(), b.lengthPX())}
 		}
 	}
@@ -128,6 +128,23 @@ func (m Micro) transposed() Micro {
 		}
 	}
 	return m
+}
+
+// withoutGrounds drops the strips of a box above and below a bar, which look like bars of the other tone: the bar is
+// the shorter one of two that touch.
+func withoutGrounds(bars []drawnBar) []drawnBar {
+	var kept []drawnBar
+	for _, a := range bars {
+		ground := false
+		for _, b := range bars {
+			touching := a.top < b.bottom+2 && b.top < a.bottom+2
+			ground = ground || a.sign != b.sign && touching && a.lengthPX() > b.lengthPX()
+		}
+		if !ground {
+			kept = append(kept, a)
+		}
+	}
+	return kept
 }
 
 // withoutFrames drops the two lines of a box's frame, which look like two bars: equal lines one above the other that

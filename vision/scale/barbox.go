@@ -9,17 +9,24 @@ func (p plane8) boxRound(b *drawnBar, body box) (box, bool) {
 	around := body
 	xs, ys := body, body
 	steps := 0
-	rows := func(y, out int) bool { return p.stepsAcross(xs.x0, xs.x1, y, out, false) }
-	columns := func(x, out int) bool { return p.stepsAcross(ys.y0, ys.y1, x, out, true) }
-	find := func(from, out, limit, rim int, at func(int, int) bool) (int, bool) {
-		for k := 3; k <= limit; k++ {
+	least := int(math.Max(4, 0.03*b.contrast)) // JPEG leaves fainter steps round the bar and the text
+	rows := func(y, out int) (bool, int) { return p.stepsAcross(xs.x0, xs.x1, y, out, least, false) }
+	columns := func(x, out int) (bool, int) { return p.stepsAcross(ys.y0, ys.y1, x, out, least, true) }
+	find := func(from, out, limit, rim int, at func(int, int) (bool, int)) (int, bool) {
+		for k := 5; k <= limit; k++ {
 			v := from + out*k
-			if out*(rim-v) < 3 {
+			if out*(rim-v) < 5 {
 				return rim, true
 			}
-			if at(v, out) {
+			if step, _ := at(v, out); step {
 				steps++
-				return v + out, true
+				best, height := v, 0
+				for w := range 5 { // the side is where the step is highest
+					if step, h := at(v+out*w, out); step && h > height {
+						best, height = v+out*w, h
+					}
+				}
+				return best, true
 			}
 		}
 		return 0, false
@@ -39,7 +46,7 @@ func (p plane8) boxRound(b *drawnBar, body box) (box, bool) {
 		if y == 0 {
 			y, out = around.y1, 1
 		}
-		if p.stepsAcross(0, p.w-1, y-out, out, false) {
+		if through, _ := p.stepsAcross(0, p.w-1, y, out, least, false); through {
 			return box{0, around.y0, p.w - 1, around.y1}, true
 		}
 	}
@@ -55,24 +62,32 @@ func btoi(b bool) int {
 	return 0
 }
 
-// stepsAcross tells whether nine tenths of a line's pixels, from a to b along row (or column) v, step the same way
-// from its inner to its outer side (out is the direction outwards).
-func (p plane8) stepsAcross(a, b, v, out int, column bool) bool {
-	const least, share = 4, 0.9
-	darker, lighter, n := 0, 0, 0
+// stepsAcross tells whether nine tenths of a line's places, from a to b along row (or column) v, step the same way, by
+// at least so many grey levels, from its inner to its outer side (out is the direction outwards). Each side is the mean
+// of three pixels, which evens out JPEG's ripples. It gives the sum of the steps too.
+func (p plane8) stepsAcross(a, b, v, out, least int, column bool) (bool, int) {
+	const share = 0.9
+	along, across, start, rim := 1, p.w*out, v*p.w, p.h
+	if column {
+		along, across, start, rim = p.w, out, v, p.w
+	}
+	if first, last := v-3*out, v+4*out; min(first, last) < 0 || max(first, last) >= rim {
+		return false, 0
+	}
+	darker, lighter, n, sum := 0, 0, 0, 0
 	stride := max(1, (b-a)/256)
 	for t := a; t <= b; t += stride {
-		inner, outer := (v-out)*p.w+t, (v+2*out)*p.w+t
-		if column {
-			inner, outer = t*p.w+v-out, t*p.w+v+2*out
-		}
+		o := start + t*along
+		inner := int(p.v[o-across]) + int(p.v[o-2*across]) + int(p.v[o-3*across])
+		outer := int(p.v[o+2*across]) + int(p.v[o+3*across]) + int(p.v[o+4*across])
 		n++
-		switch d := int(p.v[outer]) - int(p.v[inner]); {
-		case d >= least:
+		sum += outer - inner
+		switch d := outer - inner; {
+		case d >= 3*least:
 			lighter++
-		case d <= -least:
+		case d <= -3*least:
 			darker++
 		}
 	}
-	return float64(max(lighter, darker)) >= math.Max(share*float64(n), 1)
+	return float64(max(lighter, darker)) >= math.Max(share*float64(n), 1), absInt(sum)
 }

@@ -68,7 +68,7 @@ func (p plane8) bars() []drawnBar {
 	for i, top := range edges {
 		length := top.x1 - top.x0 + 1
 		highest := top.y + int(float64(length)/barAspect) + 3
-		slack := max(3, min(16, length/8)) // one-sided ticks shorten one edge only
+		slack := max(3, min(24, length/5)) // one-sided ticks shorten one edge only
 		for _, bottom := range edges[i+1:] {
 			if bottom.y > highest {
 				break

@@ -42,9 +42,18 @@ func (b *drawnBar) findLabel(p plane8) {
 	length := int(b.lengthPX())
 	window := b.label.widened(max(length*3/4, p.w/8), max(length/2, p.h/10)).within(picture)
 	letters := p.letters(b, window, body)
-	for _, line := range textLines(letters) {
-		if nearBar(line, body) || line.meets(b.label) {
+	lines := textLines(letters)
+	if b.upright {
+		lines = append(lines, swapped(textLines(swapped(letters)))...)
+	}
+	for _, line := range lines {
+		small := line.h()
+		if b.upright {
+			small = min(line.w(), line.h())
+		}
+		if nearBar(line, body, small) || line.meets(b.label) {
 			b.label, b.labelled = b.label.join(line), true
+			b.isLetter = b.isLetter || 2*length < 3*small
 		}
 	}
 	margin := max(4, p.w/320)
@@ -53,9 +62,18 @@ func (b *drawnBar) findLabel(p plane8) {
 
 // nearBar tells whether a line of text stands as close to a bar as its label does: up to two and a half times the
 // height of the letters away.
-func nearBar(line, bar box) bool {
-	reach := line.h() * 5 / 2
+func nearBar(line, bar box, letterHeight int) bool {
+	reach := letterHeight * 5 / 2
 	return line.meets(bar.widened(reach, reach))
+}
+
+// swapped gives boxes of the transposed picture.
+func swapped(boxes []box) []box {
+	out := make([]box, len(boxes))
+	for i, b := range boxes {
+		out[i] = box{b.y0, b.x0, b.y1, b.x1}
+	}
+	return out
 }
 
 // withTicks is the bar with its end ticks.

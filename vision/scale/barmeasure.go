@@ -8,17 +8,20 @@ import (
 
 // drawnBar is a level bar in a picture. Lengths and places are pixels of that picture.
 type drawnBar struct {
-	sign        float64 // 1: lighter than its ground, -1: darker
-	tone        float64 // the bar's grey value
-	ground      float64 // that of what lies above and below it: the one that is nearer to the bar's
-	contrast    float64 // |tone - ground|
-	spread      float64 // rms deviation of the bar's pixels from its tone
-	ya, yb      int     // the rows that it covers whole
+	sign        float64    // 1: lighter than its ground, -1: darker
+	tone        float64    // the bar's grey value
+	ground      float64    // that of what lies above and below it: the one that is nearer to the bar's
+	contrast    float64    // |tone - ground|
+	grounds     [2]float64 // above and below
+	spread      float64    // rms deviation of the bar's pixels from the tone of their row
+	ya, yb      int        // the rows that it covers whole
 	top, bottom float64
 	left, right barEnd
 
+	upright  bool // the picture was transposed: text runs down it
 	label    box
 	labelled bool // text was found beside it
+	isLetter bool // it is a stroke of that text
 }
 
 // barEnd is one end of a bar.
@@ -26,6 +29,8 @@ type barEnd struct {
 	at   float64 // x of the end
 	u    float64 // standard uncertainty of at
 	soft int     // pixels between a tenth and nine tenths of the step
+
+	ground float64 // the grey value beyond it
 }
 
 // blended tells whether the end was drawn with a partly covered pixel: it is sharp, and does not lie between two pixels.
@@ -34,9 +39,14 @@ func (e barEnd) blended() bool {
 	return e.soft <= 1 && off > math.Max(0.03, 3*e.u)
 }
 
-// flawless tells whether the bar is so flat and so sharp on all sides that it can only be drawn, even without text.
+// flawless tells whether the bar is so flat, so sharp and so evenly surrounded that it can only be drawn, even without text.
 func (b *drawnBar) flawless() bool {
-	return b.spread <= math.Max(2, 0.015*b.contrast) && b.left.soft <= 1 && b.right.soft <= 1
+	for _, g := range []float64{b.grounds[0], b.grounds[1], b.left.ground, b.right.ground} {
+		if math.Abs(g-b.ground) > 0.25*b.contrast {
+			return false
+		}
+	}
+	return !b.upright && b.spread <= math.Max(2, 0.015*b.contrast) && b.left.soft <= 1 && b.right.soft <= 1
 }
 
 // barReach is how many px before and behind an edge its step is summed up.
@@ -50,9 +60,15 @@ func (p plane8) measureBar(top, bottom levelEdge) (drawnBar, bool) {
 	margin := (x1 - x0) / 10
 	level := func(y int) float64 { return p.median8(min(max(y, 0), p.h-1), x0+margin, x1-margin) }
 	middle := (top.y + bottom.y) / 2
+	for y := max(top.y, middle-2); y <= min(bottom.y, middle+2); y++ { // a thin bar may cover only one row whole
+		if b.sign*(level(y)-level(middle)) > 0 {
+			middle = y
+		}
+	}
 	b.tone = level(middle)
 	above, below := median3(level(top.y-2), level(top.y-3), level(top.y-4)), median3(level(bottom.y+2), level(bottom.y+3), level(bottom.y+4))
 	b.contrast = math.Min(b.sign*(b.tone-above), b.sign*(b.tone-below))
+	b.grounds = [2]float64{above, below}
 	b.ground = b.tone - b.sign*b.contrast
 	if b.contrast < barMinStep {
 		return b, false
@@ -99,14 +115,15 @@ func (b *drawnBar) sides(middle int, above, below float64, level func(int) float
 	return ok1 && ok2
 }
 
-// flat tells whether the bar is of one tone. JPEG leaves ripples along its sides; the reflexes, scratches and grain of
+// flat tells whether each whole row of the bar is of one tone; the first and the last may be covered in part. JPEG leaves ripples along its sides; the reflexes, scratches and grain of
 // metal reach further.
 func (p plane8) flat(b *drawnBar, x0, x1 int) bool {
 	tolerance := math.Max(8, 0.15*b.contrast)
 	n, off, squares := 0, 0, 0.
 	for y := b.ya; y <= b.yb; y++ {
+		tone := p.median8(y, x0, x1)
 		for _, v := range p.v[y*p.w+x0 : y*p.w+x1+1] {
-			d := float64(v) - b.tone
+			d := float64(v) - tone
 			n++
 			squares += d * d
 			if math.Abs(d) > tolerance {
@@ -192,25 +209,36 @@ func (p plane8) end(b drawnBar, x, limit, step int) (barEnd, bool) {
 	}
 	mean, sd := meanSD(rows)
 	e.at = float64(x) - float64(step)*(float64(barReach)+0.5-mean)
-	e.u = p.endU(b, rows, sd, math.Abs(tone-ground), x, step)
+	e.ground = ground
+	e.u = p.endU(b, rows, sd, ground, tone, x, step)
 	return e, e.soft <= 3 && sd <= 0.35
 }
 
-// endU is the standard uncertainty of an end: the scatter of its rows, of which three neighbours count as one, since
-// what disturbs them (JPEG's blocks, sharpening) is not confined to one row; with few rows at least what the unrest
-// of the ground beyond the end makes of one row.
-func (p plane8) endU(b drawnBar, rows []float64, sd, contrast float64, x, step int) float64 {
-	free := math.Max(1, float64(len(rows))/3)
-	var beyond []float64
-	for y := b.ya; y <= b.yb; y++ {
-		for k := barReach + 1; k <= barReach+4; k++ {
-			beyond = append(beyond, float64(p.v[y*p.w+x+k*step]))
+// endU is the standard uncertainty of an end at pixel x: the scatter of its rows, of which three neighbours count as one,
+// since what disturbs them (JPEG's blocks, sharpening) is not confined to one row; at least what the unrest of the pixels
+// round the end makes of the sum over barReach of them. To it comes what the same unrest makes of the ground's tone, which
+// is read off four columns and acts on each pixel of the sum.
+func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, x, step int) float64 {
+	var round, columns []float64
+	for k := 2; k <= barReach+4; k++ {
+		sum := 0.
+		for y := max(0, b.ya-3); y <= min(p.h-1, b.yb+3); y++ {
+			v := (float64(p.v[y*p.w+x+k*step]) - ground) / (tone - ground)
+			round = append(round, v)
+			if y >= b.ya && y <= b.yb {
+				sum += v / float64(len(rows))
+			}
+		}
+		if k > barReach {
+			columns = append(columns, sum)
 		}
 	}
-	_, unrest := meanSD(beyond)
-	row := math.Sqrt(barReach) * unrest / contrast
-	const quantum = 0.5 / 1.7320508 // of a grey level
-	return math.Sqrt((math.Max(sd*sd, row*row) + quantum*quantum/(contrast*contrast)) / free)
+	_, unrest := meanSD(round)
+	_, uneven := meanSD(columns)
+	const quantum = 1. / 12 // of a grey level's rounding
+	pixel := unrest*unrest + quantum/((tone-ground)*(tone-ground))
+	scatter := math.Max(sd*sd, barReach*pixel) / math.Max(1, float64(len(rows))/3)
+	return math.Sqrt(scatter + barReach*barReach*uneven*uneven/4)
 }
 
 func meanSD(v []float64) (mean, sd float64) {

@@ -91,7 +91,7 @@ func (p plane8) bars() []drawnBar {
 func seen(bars []drawnBar, top, bottom levelEdge) bool {
 	for _, b := range bars {
 		y := float64(top.y+bottom.y) / 2
-		if y >= b.top-1 && y <= b.bottom+1 && float64(top.x0) < b.right.at && float64(top.x1) > b.left.at {
+		if b.sign == float64(top.sign) && y >= b.top-1 && y <= b.bottom+1 && float64(top.x0) < b.right.at && float64(top.x1) > b.left.at {
 			return true
 		}
 	}
@@ -100,7 +100,7 @@ func seen(bars []drawnBar, top, bottom levelEdge) bool {
 
 func repeated(bars []drawnBar, b drawnBar) bool {
 	for _, other := range bars {
-		if b.top < other.bottom && other.top < b.bottom && b.left.at < other.right.at && other.left.at < b.right.at {
+		if b.sign == other.sign && b.top < other.bottom && other.top < b.bottom && b.left.at < other.right.at && other.left.at < b.right.at {
 			return true
 		}
 	}

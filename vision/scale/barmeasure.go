@@ -199,26 +199,38 @@ func (p plane8) end(b drawnBar, x, limit, step int) (barEnd, bool) {
 			e.soft++
 		}
 	}
+	reach := barReach
+	if e.soft <= 1 {
+		// A sharp end is over after two pixels. Where a speck lies beyond it, the ground above or below the bar may be the
+		// better one: that which is nearer to the first pixel beyond.
+		reach--
+		first := column(x + 2*step)
+		for _, g := range b.grounds {
+			if math.Abs(g-first) < math.Abs(ground-first)-0.05*b.contrast {
+				ground = g
+			}
+		}
+	}
 	var rows []float64
 	for y := b.ya; y <= b.yb; y++ {
 		covered := 0.
-		for k := -barReach; k <= barReach; k++ {
+		for k := -reach; k <= reach; k++ {
 			covered += (float64(p.v[y*p.w+x+k*step]) - ground) / (tone - ground)
 		}
 		rows = append(rows, covered)
 	}
 	mean, sd := meanSD(rows)
-	e.at = float64(x) - float64(step)*(float64(barReach)+0.5-mean)
+	e.at = float64(x) - float64(step)*(float64(reach)+0.5-mean)
 	e.ground = ground
-	e.u = p.endU(b, rows, sd, ground, tone, x, step)
+	e.u = p.endU(b, rows, sd, ground, tone, reach, x, step)
 	return e, e.soft <= 3 && sd <= 0.35
 }
 
 // endU is the standard uncertainty of an end at pixel x: the scatter of its rows, of which three neighbours count as one,
 // since what disturbs them (JPEG's blocks, sharpening) is not confined to one row; at least what the unrest of the pixels
-// round the end makes of the sum over barReach of them. To it comes what the same unrest makes of the ground's tone, which
+// round the end makes of the sum over reach of them. To it comes what the same unrest makes of the ground's tone, which
 // is read off four columns and acts on each pixel of the sum.
-func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, x, step int) float64 {
+func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, reach, x, step int) float64 {
 	var round, columns []float64
 	for k := 2; k <= barReach+4; k++ {
 		sum := 0.
@@ -229,7 +241,7 @@ func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, x, st
 				sum += v / float64(len(rows))
 			}
 		}
-		if k > barReach {
+		if k >= reach && k < reach+4 {
 			columns = append(columns, sum)
 		}
 	}
@@ -237,8 +249,8 @@ func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, x, st
 	_, uneven := meanSD(columns)
 	const quantum = 1. / 12 // of a grey level's rounding
 	pixel := unrest*unrest + quantum/((tone-ground)*(tone-ground))
-	scatter := math.Max(sd*sd, barReach*pixel) / math.Max(1, float64(len(rows))/3)
-	return math.Sqrt(scatter + barReach*barReach*uneven*uneven/4)
+	scatter := math.Max(sd*sd, float64(reach)*pixel) / math.Max(1, float64(len(rows))/3)
+	return math.Sqrt(scatter + float64(reach*reach)*uneven*uneven/4)
 }
 
 func meanSD(v []float64) (mean, sd float64) {

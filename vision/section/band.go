@@ -12,12 +12,31 @@ type band struct {
 	line, normal []raster.Point
 	reach, step  float64
 	cols         int
+	open         bool      // the line has two ends
 	value        []float64 // len(line) rows of cols
 }
 
 // unroll reads signal about a closed line. The signal is given by its value at a place of the view.
 func unroll(line []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
-	b := band{line: line, normal: raster.Normals(line, 3), reach: reach, step: step, cols: 2*int(math.Round(reach/step)) + 1}
+	return read(line, raster.Normals(line, 3), reach, step, signal)
+}
+
+// unrollOpen reads signal about a line with two ends; outwards is to the left of the way in a frame with y down.
+func unrollOpen(line []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
+	n := make([]raster.Point, len(line))
+	for i := range line {
+		a, b := line[max(i-4, 0)], line[min(i+4, len(line)-1)]
+		if l := math.Hypot(b.X-a.X, b.Y-a.Y); l > 0 {
+			n[i] = raster.Point{X: (b.Y - a.Y) / l, Y: -(b.X - a.X) / l}
+		}
+	}
+	b := read(line, n, reach, step, signal)
+	b.open = true
+	return b
+}
+
+func read(line, normal []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
+	b := band{line: line, normal: normal, reach: reach, step: step, cols: 2*int(math.Round(reach/step)) + 1}
 	b.value = make([]float64, len(line)*b.cols)
 	for i, p := range line {
 		n := b.normal[i]
@@ -41,7 +60,7 @@ func (b band) point(row int, col float64) raster.Point {
 // smoothed averages along the line with a Gaussian of sigmaRows points and across with one of sigmaCols columns.
 func (b band) smoothed(sigmaRows, sigmaCols float64) band {
 	out := b
-	out.value = blurAround(b.value, len(b.line), b.cols, sigmaRows)
+	out.value = blurAround(b.value, len(b.line), b.cols, sigmaRows, b.open)
 	out.value = blurAcross(out.value, len(b.line), b.cols, sigmaCols)
 	return out
 }
@@ -66,7 +85,7 @@ func kernel(sigma float64) []float64 {
 	return k
 }
 
-func blurAround(v []float64, rows, cols int, sigma float64) []float64 {
+func blurAround(v []float64, rows, cols int, sigma float64, open bool) []float64 {
 	k := kernel(sigma)
 	out := make([]float64, len(v))
 	for r := range rows {
@@ -74,6 +93,9 @@ func blurAround(v []float64, rows, cols int, sigma float64) []float64 {
 		for i := -len(k) + 1; i < len(k); i++ {
 			f := k[max(i, -i)]
 			row := ((r+i)%rows + rows) % rows
+			if open {
+				row = min(max(r+i, 0), rows-1)
+			}
 			for c, x := range v[row*cols : (row+1)*cols] {
 				o[c] += f * x
 			}
@@ -111,20 +133,24 @@ func (b band) slope() band {
 	return out
 }
 
-// follow finds the closed way round the band, one column a row, with the largest sum of gain less bend times the square
-// of each step between rows: dynamic programming (Amini, Weymouth and Jain 1990), from a cut at the row with the
-// clearest maximum and back to the same column there. The columns are refined by a parabola through the gain.
+// follow finds the way along the band, one column a row, with the largest sum of gain less bend times the square of each
+// step between rows: dynamic programming (Amini, Weymouth and Jain 1990). About a closed line it starts from the row
+// with the clearest maximum and comes back to the same column there. The columns are refined by a parabola through the gain.
 func (b band) follow(bend float64) []float64 {
 	rows, cols := len(b.line), b.cols
 	start, col := b.clearest()
+	if b.open {
+		start, col = -1, -1
+	}
 	const jump = 2
 	best := make([]float64, cols)
 	next := make([]float64, cols)
 	from := make([]int8, rows*cols)
 	for c := range best {
-		best[c] = math.Inf(-1)
+		if !b.open && c != col {
+			best[c] = math.Inf(-1)
+		}
 	}
-	best[col] = 0
 	for k := 1; k <= rows; k++ {
 		r := (start + k) % rows
 		for c := range cols {
@@ -143,11 +169,19 @@ func (b band) follow(bend float64) []float64 {
 		}
 		best, next = next, best
 	}
-	way := make([]float64, rows)
 	c := col
-	if math.IsInf(best[col], -1) {
+	if b.open {
+		c = 0
+		for i, s := range best {
+			if s > best[c] {
+				c = i
+			}
+		}
+	}
+	if math.IsInf(best[c], -1) {
 		return nil
 	}
+	way := make([]float64, rows)
 	for k := rows; k >= 1; k-- {
 		r := (start + k) % rows
 		way[r] = b.peak(r, c)

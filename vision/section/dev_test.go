@@ -26,6 +26,8 @@ type devTruth struct {
 		MMPerPX float64         `json:"mm_per_px"`
 		Sleeve  [][2]float64    `json:"sleeve"`
 		Cavity  json.RawMessage `json:"cavity"`
+		Turn    float64         `json:"turn_deg"`
+		Contact []float64       `json:"contact"`
 		Bar     *struct {
 			BarPX [][2]float64 `json:"bar_px"`
 		} `json:"scale_bar"`
@@ -60,6 +62,27 @@ func TestDev(t *testing.T) {
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "*"+os.Getenv("ONLY")+"*.json"))
 	sort.Strings(files)
+	stats := map[string][][2]float64{}
+	defer func() {
+		for _, k := range record.Keys(record.Section) {
+			sum, sq, in, mx := 0., 0., 0, 0.
+			var us []float64
+			for _, e := range stats[string(k)] {
+				sum += e[0]
+				sq += e[0] * e[0]
+				if math.Abs(e[0]) <= e[1]+1e-12 {
+					in++
+				}
+				mx = math.Max(mx, math.Abs(e[0]))
+				us = append(us, e[1])
+			}
+			sort.Float64s(us)
+			n := float64(len(us))
+			if n > 0 {
+				fmt.Printf("%-28s n %2.0f bias %+.4f rms %.4f max %.4f cover %.2f u %.4f\n", k, n, sum/n, math.Sqrt(sq/n), mx, float64(in)/n, us[len(us)/2])
+			}
+		}
+	}()
 	for _, f := range files {
 		data, _ := os.ReadFile(f)
 		var d devTruth
@@ -81,26 +104,37 @@ func TestDev(t *testing.T) {
 		if out := os.Getenv("OUT"); out != "" {
 			s.Debug = func(stage string, m gocv.Mat) { gocv.IMWrite(filepath.Join(out, name+"."+stage+".png"), m) }
 		}
+		devOrient = orientTmp{TurnDeg: d.Aid.Turn}
+		if len(d.Aid.Contact) == 2 {
+			// from the contact straight up by 0.8 mm
+			t := d.Aid.Turn * math.Pi / 180
+			l := 0.9 / d.Aid.MMPerPX
+			devOrient.Notch = raster.Point{X: d.Aid.Contact[0] - l*math.Sin(t), Y: d.Aid.Contact[1] - l*math.Cos(t)}
+		}
+		s.Declared = record.Declared{}
 		start := time.Now()
 		err = Measure(s, &rec)
 		took := time.Since(start)
 		line := name + fmt.Sprintf(" %4dms", took.Milliseconds())
-		for _, m := range rec.Marks {
-			if m.Kind == record.MarkSleeve {
-				sum, n, sq, big := 0., 0, 0., 0.
-				for _, p := range m.Points {
-					e := distance(raster.Point{X: p.X, Y: p.Y}, d.Aid.Sleeve)
-					if math.Abs(e) > 8 {
-						continue
-					}
-					sum += e
-					sq += e * e
-					n++
-					big = math.Max(big, math.Abs(e))
-				}
-				line += fmt.Sprintf(" outline n=%d mean %.2f rms %.2f max %.1f px (%.1f um)", n, sum/float64(n), math.Sqrt(sq/float64(n)), big, sum/float64(n)*d.Aid.MMPerPX*1000)
+		keys := []string{}
+		for k := range rec.Measured {
+			keys = append(keys, string(k))
+		}
+		sort.Strings(keys)
+		bad := ""
+		for _, k := range keys {
+			v := rec.Measured[record.Key(k)]
+			t, ok := d.Truth[k]
+			if !ok {
+				continue
+			}
+			e := v.Value - t
+			stats[k] = append(stats[k], [2]float64{e, v.U})
+			if math.Abs(e) > v.U {
+				bad += fmt.Sprintf(" %s %+.4f(u %.4f)", k, e, v.U)
 			}
 		}
+		line += fmt.Sprint(" q:", rec.Quality, " un:", rec.Unmeasured, "\n      OUT:", bad)
 		fmt.Println(line, err, d.Expect != nil)
 		pic.Close()
 	}

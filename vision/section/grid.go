@@ -10,11 +10,12 @@ import (
 // grid is the section in cells of q x q pixels of the view, the scale at which strands and sleeve are told apart.
 type grid struct {
 	w, h, q int
-	part    raster.Mask    // cells inside the outline
-	hull    []float32      // depth below the outline's convex hull, cells; 0 outside
-	tone    []raster.Plane // medians over a cell and its surroundings, a channel each, over the local light: the sleeve is about 1
-	lum     raster.Plane   // the same of the mean over the channels
-	valley  raster.Plane   // how deep the deepest dark line in the cell is, as a share of the sleeve's brightness
+	part    raster.Mask            // cells inside the outline
+	hull    []float32              // depth below the outline's convex hull, cells; 0 outside
+	tone    []raster.Plane         // medians over a cell and its surroundings, a channel each, over the local light: the sleeve is about 1
+	lum     raster.Plane           // the same of the mean over the channels
+	light   [][groundTerms]float64 // the sleeve's tone over the view, a channel each, then the mean over the channels
+	valley  raster.Plane           // how deep the deepest dark line in the cell is, as a share of the sleeve's brightness
 }
 
 const gridAcross = 280 // cells: root of the part's area
@@ -80,32 +81,33 @@ func (g grid) rim(i int, size float64) bool {
 
 // levelLight divides each channel by a plane of second order through the rim's tones.
 func (g *grid) levelLight(size float64) {
-	planes := append([]raster.Plane{g.lum}, g.tone...)
-	if len(g.tone) == 1 {
-		planes = planes[1:]
+	for _, p := range append(slices.Clone(g.tone), g.lum) {
+		coef := g.fitLight(p, size)
+		g.light = append(g.light, coef)
 	}
-	for _, p := range planes {
-		coef, ok := g.fitLight(p, size)
-		if !ok {
-			continue
-		}
-		for i := range p.Pix {
-			if g.part.Pix[i] {
-				p.Pix[i] /= float32(math.Max(dot(coef, g.powers(i)), 0.02))
-			}
-		}
+	for c, p := range g.tone {
+		g.divide(p, g.light[c])
 	}
-	if len(g.tone) == 1 {
-		g.lum = g.tone[0]
+	if len(g.tone) > 1 {
+		g.divide(g.lum, g.light[len(g.tone)])
+	}
+}
+
+func (g grid) divide(p raster.Plane, light [groundTerms]float64) {
+	for i := range p.Pix {
+		if g.part.Pix[i] {
+			p.Pix[i] /= float32(math.Max(dot(light, g.powers(i)), 0.02))
+		}
 	}
 }
 
 func (g grid) powers(i int) [groundTerms]float64 {
-	x, y := float64(i%g.w)/float64(g.w)-0.5, float64(i/g.w)/float64(g.h)-0.5
+	x, y := (float64(i%g.w)+0.5)/float64(g.w)-0.5, (float64(i/g.w)+0.5)/float64(g.h)-0.5
 	return [groundTerms]float64{1, x, y, x * x, x * y, y * y}
 }
 
-func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64, ok bool) {
+func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64) {
+	coef[0] = 1
 	reach := math.Inf(1)
 	for range 4 {
 		var sums [groundTerms][groundTerms]float64
@@ -129,11 +131,11 @@ func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64,
 			}
 		}
 		if len(dev) < 30 {
-			return coef, false
+			return coef
 		}
 		next, solved := solve6(sums, rhs)
 		if !solved {
-			return coef, false
+			return coef
 		}
 		coef = next
 		if !math.IsInf(reach, 1) {
@@ -142,7 +144,7 @@ func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64,
 			reach = math.MaxFloat64
 		}
 	}
-	return coef, true
+	return coef
 }
 
 func middle(v []float64) float64 {

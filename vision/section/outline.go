@@ -21,8 +21,7 @@ type outline struct {
 	// sleeve is the metal's tone just inside, one number a channel; noise is the grain's standard deviation there.
 	sleeve []float64
 	noise  float64
-	// mean is the mean profile across the border, from resin 0 to metal 1, as a function of the distance outwards, px.
-	mean band
+	rimPX  float64 // how far the dark rim's correction moved the line outwards
 }
 
 // extent gives the rectangle of the picture about the metal, and the step at which it is worked on.
@@ -82,8 +81,9 @@ func findOutline(v view, small view, m metal) outline {
 			line = raster.Resample(raster.Smooth(line, 2), 1, true)
 		}
 	}
-	o.line = line
-	o.mean = unroll(line, 10, 0.25, signal)
+	at, value := unroll(line, 10, 0.25, signal).profile()
+	o.rimPX = rimOffset(at, value)
+	o.line = shifted(line, o.rimPX)
 	return o
 }
 

@@ -14,6 +14,8 @@ import (
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 	"crimprule/vision/section/raster"
+	"crimprule/vision/section/shape"
+	"crimprule/vision/section/strands"
 )
 
 // Subject is what is measured.
@@ -26,44 +28,236 @@ type Subject struct {
 	Debug func(stage string, mat gocv.Mat)
 }
 
+// site is the section found in the picture: the view about it, its outline and how it lies.
+type site struct {
+	view    view
+	ground  ground
+	outline outline
+	frame   frame // the view's pixels to mm, floor down
+	notch   raster.Point
+	mmPerPX float64 // of the view
+	blurPX  float64
+}
+
 // Measure fills the record with what the section shows. The error is a scale.Refusal where the picture cannot be
 // measured, else a fault of ours.
 func Measure(s Subject, rec *record.Record) error {
+	at, err := s.find(rec)
+	if err != nil {
+		return err
+	}
+	v := at.view
+	rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkSleeve, Points: v.marks(at.outline.line)})
+	s.show("outline", v, at.outline.line)
+
+	c, err := at.findCavity(rec)
+	if err != nil {
+		return err
+	}
+	between := findSeam(v, c.grid, c.classes, c.mask, at.notch, at.mmPerPX, at.blurPX)
+	s.showSite("cavity", at, c, between)
+	found, err := shape.Measure(at.shapeInput(c, between))
+	if err != nil {
+		return refuse("the section's outline cannot be read: %s", err)
+	}
+	place := func(p raster.Point) record.Point {
+		q := v.picture(at.frame.px(p))
+		return record.Point{X: q.X, Y: q.Y}
+	}
+	lengths(found, s.Scale, place, rec)
+	return s.content(at, c, found, rec)
+}
+
+// find looks for the section and checks that it can be measured.
+func (s Subject) find(rec *record.Record) (site, error) {
 	size := image.Pt(s.Mat.Cols(), s.Mat.Rows())
 	small, err := s.look(image.Rectangle{Max: size}, max(1, (max(size.X, size.Y)+smallSide-1)/smallSide))
 	if err != nil {
-		return err
+		return site{}, err
 	}
 	m, ok := findMetal(small, s.labels(small))
 	if !ok {
-		return scale.Refusal{Reason: "no section was found"}
+		return site{}, refuse("no section was found: nothing stands out from the ground; bring the crimp's section into the field and light it from above")
+	}
+	note(rec, "contrast", m.contrast, 3)
+	if m.border > 3 {
+		return site{}, refuse("the section is not whole in the frame: its outline runs out of the picture; take a lower magnification or move the stage, with resin all round")
+	}
+	if m.contrast < leastContrast {
+		return site{}, refuse("the section hardly stands out from the resin (contrast %.0f %% of full scale, at least %.0f %% are needed): use more light or a longer exposure",
+			100*m.contrast, 100*leastContrast)
 	}
 	r, step := m.extent(small, size)
-	v, err := s.look(r, step)
+	at := site{ground: m.ground, mmPerPX: s.Scale.MMPerPX * float64(step)}
+	if at.view, err = s.look(r, step); err != nil {
+		return site{}, err
+	}
+	at.outline = findOutline(at.view, small, m)
+	across := math.Sqrt(math.Abs(raster.Area(at.outline.line)))
+	note(rec, "px_across", across*float64(step), 0)
+	if across < leastAcross {
+		return site{}, refuse("the section is too small in the picture: %.0f pixels across, at least %d are needed; take a higher magnification", across, leastAcross)
+	}
+	if at.blurPX, ok = blur(at.view, at.outline, at.ground); !ok {
+		return site{}, refuse("no sharp border was found between section and resin: focus on the polished face")
+	}
+	note(rec, "blur_px", at.blurPX*float64(step), 2)
+	note(rec, "blur_mm", at.blurPX*at.mmPerPX, 4)
+	if mm := at.blurPX * at.mmPerPX; mm > mostBlurMM || at.blurPX > mostBlurPX {
+		return site{}, refuse("the picture is out of focus: edges are smeared over %.0f um (%.1f px), at most %.0f um and %.0f px can be measured: "+
+			"focus on the polished face, and check that it lies level", 2563*mm, 2.563*at.blurPX, 2563*mostBlurMM, 2.563*mostBlurPX)
+	}
+	lie, err := orient(at.outline.line, at.view)
 	if err != nil {
-		return err
+		return site{}, refuse("no crimp's section was found: %s", err)
 	}
-	o := findOutline(v, small, m)
-	s.show("outline", v, o.line)
-	rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkSleeve, Points: v.marks(o.line)})
-	g := makeGrid(v, o)
-	size2 := math.Sqrt(math.Abs(raster.Area(o.line))) / float64(g.q)
-	k, ok := learn(g, size2)
-	if !ok {
-		return scale.Refusal{Reason: "strands cannot be told from the sleeve"}
+	note(rec, "turn_deg", lie.TurnDeg, 2)
+	note(rec, "turn_margin", lie.Margin, 3)
+	at.notch = lie.Notch
+	at.frame = newFrame(lie.TurnDeg, 1/at.mmPerPX, centre(at.outline.line))
+	return at, nil
+}
+
+func centre(line []raster.Point) raster.Point {
+	var c raster.Point
+	for _, p := range line {
+		c.X += p.X / float64(len(line))
+		c.Y += p.Y / float64(len(line))
 	}
-	cav := parted(g, k, size2)
-	fmt.Printf("   q %d sd %.2f \n", g.q, k.sd)
-	s.showCells("cells", v, g, k)
-	var lines [][]raster.Point
-	for _, p := range raster.Borders(cav) {
-		for i, a := range p {
-			p[i] = g.place(a.X, a.Y)
+	return c
+}
+
+// cavity is what lies inside the sleeve.
+type cavity struct {
+	grid    grid
+	classes classes
+	mask    raster.Mask      // cells
+	lines   [][]raster.Point // borders of its pieces to sub-pixel, px of the view
+}
+
+func (at site) findCavity(rec *record.Record) (cavity, error) {
+	c := cavity{grid: makeGrid(at.view, at.outline)}
+	across := math.Sqrt(math.Abs(raster.Area(at.outline.line))) / float64(c.grid.q)
+	if err := checkPolish(c.grid, across, rec); err != nil {
+		return c, err
+	}
+	var ok bool
+	if c.classes, ok = learn(c.grid, across); !ok {
+		return c, refuse("strands cannot be told from the sleeve: re-polish with a finer grit and etch lightly, so that the borders show")
+	}
+	c.mask = parted(c.grid, c.classes, across)
+	for _, p := range raster.Borders(c.mask) {
+		c.lines = append(c.lines, settle(at.view, each(p, func(a raster.Point) raster.Point { return c.grid.place(a.X, a.Y) }), c.grid, c.classes, at.mmPerPX))
+	}
+	if len(c.lines) == 0 {
+		return c, refuse("no strands were found in the section: check that it is cut through the crimp, and polish it again")
+	}
+	return c, nil
+}
+
+// checkPolish refuses a face that was ground but not polished.
+func checkPolish(g grid, across float64, rec *record.Record) error {
+	uneven, pitted := face(g, across)
+	note(rec, "face_uneven", uneven, 3)
+	note(rec, "face_pitted", pitted, 4)
+	if uneven > mostUneven || pitted > mostPitted {
+		return refuse("the section is not polished: the sleeve's face varies by %.0f %% and pits or scratches cover %.1f %% of it (at most %.0f %% and %.1f %%); "+
+			"grind with a finer grit, turn the mount by 90 degrees between grits, and polish until the scratches are gone",
+			100*uneven, 100*pitted, 100*mostUneven, 100*mostPitted)
+	}
+	return nil
+}
+
+// shapeInput brings the lines into millimetres.
+func (at site) shapeInput(c cavity, between seam) shape.Input {
+	mm := at.frame.mm
+	in := shape.Input{
+		OuterEdge: shape.Edge{Systematic: math.Hypot(uRimPX*at.mmPerPX, uRimMM), Random: 0.3 * at.mmPerPX, Correlation: 6 * at.mmPerPX},
+		InnerEdge: shape.Edge{Systematic: math.Hypot(uInnerPX*at.mmPerPX, uInnerMM), Random: 0.5 * at.mmPerPX, Correlation: 8 * at.mmPerPX},
+	}
+	if between.open {
+		line, cut := joined(at.view, at.outline.line, c.lines, between)
+		in.Outer = each(line, mm)
+		for _, p := range cut {
+			in.Cavities = append(in.Cavities, each(p, mm))
 		}
-		lines = append(lines, p)
+		return in
 	}
-	s.show("cavity", v, lines...)
-	return scale.Refusal{Reason: "sections are not measured yet"}
+	in.Outer = each(at.outline.line, mm)
+	for _, p := range c.lines {
+		in.Cavities = append(in.Cavities, each(p, mm))
+	}
+	in.Seam = each(between.line, mm)
+	return in
+}
+
+// content measures what the cavity holds: strands and voids.
+func (s Subject) content(at site, c cavity, found shape.Found, rec *record.Record) error {
+	var pieces [][]raster.Point
+	length, area := 0., 0.
+	for _, p := range append(append([][]raster.Point{}, found.CavityLeft...), found.CavityRight...) {
+		length += raster.Length(p)
+		area += math.Abs(raster.Area(p))
+		pieces = append(pieces, each(p, at.frame.px))
+	}
+	if len(pieces) == 0 {
+		for _, k := range []record.Key{record.StrandCount, record.ConductorArea, record.VoidRatio, record.Compaction} {
+			rec.Miss(k, "the cavity could not be closed")
+		}
+		return nil
+	}
+	for _, p := range c.lines {
+		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkCavity, Points: at.view.marks(p)})
+	}
+	x, y, tone, mask := at.cut(pieces)
+	got, err := strands.Find(strands.Input{Tone: tone, Cavity: mask, MMPerPX: at.mmPerPX, BlurPX: at.blurPX})
+	if err != nil {
+		return refuse("the strands cannot be told apart: %s", err)
+	}
+	move := func(p raster.Point) raster.Point { return raster.Point{X: p.X + x, Y: p.Y + y} }
+	px2 := at.mmPerPX * at.mmPerPX
+	for _, t := range got.Strands {
+		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkStrand, Points: at.view.marks(each(t.Outline, move)), Size: t.AreaPX * px2})
+	}
+	rec.Voids = &record.Voids{Count: len(got.Voids), AreaMM2: got.VoidAreaPX * px2, U: got.UVoidAreaPX * px2}
+	for _, t := range got.Voids {
+		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkVoid, Points: at.view.marks(each(t.Outline, move)), Size: t.AreaPX * px2})
+		rec.Voids.LargestMM2 = math.Max(rec.Voids.LargestMM2, t.AreaPX*px2)
+	}
+	listStrands(got, at.mmPerPX, func(p raster.Point) raster.Point { return found.Frame.To(at.frame.mm(move(p))) }, rec)
+	inner := math.Hypot(uInnerPX*at.mmPerPX, uInnerMM)
+	is := conductor{cavity: area, uCavity: 2 * inner * length, void: rec.Voids.AreaMM2, uVoid: rec.Voids.U,
+		count: float64(len(got.Strands)), uCount: got.UCount}
+	rec.Set(record.StrandCount, is.count, is.uCount)
+	areas(is, s.Scale, s.Declared, rec)
+	checkDeclared(is, s.Declared, rec)
+	return nil
+}
+
+// cut takes the cavity's surroundings out of the view: the place of its corner, its planes and the cavity's mask.
+func (at site) cut(pieces [][]raster.Point) (x, y float64, tone []raster.Plane, mask raster.Mask) {
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), 0., 0.
+	for _, p := range pieces {
+		for _, q := range p {
+			x0, y0, x1, y1 = math.Min(x0, q.X), math.Min(y0, q.Y), math.Max(x1, q.X), math.Max(y1, q.Y)
+		}
+	}
+	const margin = 12
+	w, h := at.view.grey.W, at.view.grey.H
+	l, t := max(int(x0)-margin, 0), max(int(y0)-margin, 0)
+	r, b := min(int(x1)+margin, w), min(int(y1)+margin, h)
+	for _, p := range at.view.tone {
+		c := raster.NewPlane(r-l, b-t)
+		for j := range c.H {
+			copy(c.Pix[j*c.W:(j+1)*c.W], p.Pix[(j+t)*w+l:(j+t)*w+r])
+		}
+		tone = append(tone, c)
+	}
+	var moved [][]raster.Point
+	for _, p := range pieces {
+		moved = append(moved, each(p, func(q raster.Point) raster.Point { return raster.Point{X: q.X - float64(l), Y: q.Y - float64(t)} }))
+	}
+	return float64(l), float64(t), tone, raster.Fill(r-l, b-t, moved...)
 }
 
 // labels marks what was drawn into the picture.
@@ -88,3 +282,5 @@ func (v view) marks(line []raster.Point) []record.Point {
 	}
 	return out
 }
+
+var _ = fmt.Sprint

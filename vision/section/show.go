@@ -28,22 +28,15 @@ func (s Subject) show(stage string, v view, lines ...[]raster.Point) {
 	s.Debug(stage, m)
 }
 
-func (s Subject) showCells(stage string, v view, g grid, k classes) {
-	if s.Debug == nil {
-		return
-	}
-	m := gocv.NewMatWithSize(g.h, g.w, gocv.MatTypeCV8UC3)
-	defer m.Close()
-	b := func(x float64) uint8 { return uint8(math.Max(0, math.Min(255, x))) }
-	for i := range g.part.Pix {
-		y, x := i/g.w, i%g.w
-		t := 0.
-		if g.part.Pix[i] {
-			t = k.belief(k.at(g, i))
+// showSite shows cavity and seam.
+func (s Subject) showSite(stage string, at site, c cavity, between seam) {
+	lines := append([][]raster.Point{}, c.lines...)
+	for _, l := range append([][]raster.Point{between.line}, between.walls[:]...) {
+		back := append([]raster.Point(nil), l...)
+		for i := len(l) - 1; i >= 0; i-- {
+			back = append(back, l[i])
 		}
-		m.SetUCharAt(y, x*3, b(128+30*t))
-		m.SetUCharAt(y, x*3+1, b(255*float64(g.valley.Pix[i])*3))
-		m.SetUCharAt(y, x*3+2, b(100*float64(g.lum.Pix[i])))
+		lines = append(lines, back)
 	}
-	s.Debug(stage, m)
+	s.show(stage, at.view, lines...)
 }

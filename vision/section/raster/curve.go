@@ -42,7 +42,12 @@ func Resample(p []Point, step float64, closed bool) []Point {
 }
 
 // Smooth weighs the points of a closed polygon with their neighbours by a Gaussian of the given sigma, in points.
-func Smooth(p []Point, sigma float64) []Point {
+func Smooth(p []Point, sigma float64) []Point { return smooth(p, sigma, true) }
+
+// SmoothOpen does so for a line with two ends.
+func SmoothOpen(p []Point, sigma float64) []Point { return smooth(p, sigma, false) }
+
+func smooth(p []Point, sigma float64, closed bool) []Point {
 	n, r := len(p), int(3*sigma+0.5)
 	if r < 1 || n < 2*r+1 {
 		return append([]Point(nil), p...)
@@ -60,9 +65,15 @@ func Smooth(p []Point, sigma float64) []Point {
 	for i := range p {
 		x, y := 0., 0.
 		for k := -r; k <= r; k++ {
-			a, f := p[((i+k)%n+n)%n], w[max(k, -k)]/sum
-			x += f * a.X
-			y += f * a.Y
+			j := i + k
+			if closed {
+				j = (j%n + n) % n
+			} else {
+				j = min(max(j, 0), n-1)
+			}
+			f := w[max(k, -k)] / sum
+			x += f * p[j].X
+			y += f * p[j].Y
 		}
 		out[i] = Point{x, y}
 	}

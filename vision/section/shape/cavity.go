@@ -201,26 +201,47 @@ func (c *cavity) cusp(in Input, o *outline) error {
 	if n := len(in.Seam); n > 0 {
 		goal = o.frame.To(in.Seam[n-1])
 	}
-	best, at := math.Inf(1), -1
-	for _, e := range turningPoints(y, math.Max(0.012, 4*c.edge.Random)) {
-		if !e.top || c.mean(e.i+4, 2).X > c.mean(e.i-4, 2).X { // a hump of the floor
-			continue
-		}
-		d := math.Abs(c.p[e.i].X - goal.X)
-		if len(in.Seam) > 0 {
-			d = dist(c.p[e.i], goal)
-		}
-		if d < best {
-			best, at = d, e.i
-		}
-	}
-	if at < 0 || best > 0.5*o.halfWidth {
+	at := c.hollow(y, goal, len(in.Seam) > 0, o.halfWidth)
+	if at < 0 {
 		return errors.New("the cavity's roof has no hollow between two wings' tips, so the place where the wings meet cannot be told")
 	}
 	c.startAt(at)
 	c.contact, c.lean = c.mouth()
 	c.link = [2]raster.Point{c.contact, c.contact}
 	return nil
+}
+
+// hollow is the index of the roof's top that is nearest to goal (across only, where goal is no more than the notch), -1
+// where there is none. Sure ones come first: those by a large swing whose border runs to the left as a roof's does; then
+// those where scatter at the cusp hides the direction; then those further away.
+func (c *cavity) hollow(y []float64, goal raster.Point, there bool, halfWidth float64) int {
+	lo, hi := slices.Min(y), slices.Max(y)
+	side := c.steps(0.06)
+	for _, pass := range []struct {
+		reach    float64
+		leftward bool
+	}{{0.2, true}, {0.2, false}, {0.35, true}} {
+		for _, swing := range swings(c.edge.Random) {
+			best, at := pass.reach*halfWidth, -1
+			for _, e := range turningPoints(y, swing) {
+				roof := c.mean(e.i+side, side/4).X < c.mean(e.i-side, side/4).X
+				if !e.top || pass.leftward && !roof || y[e.i] < lo+0.2*(hi-lo) {
+					continue
+				}
+				d := math.Abs(c.p[e.i].X - goal.X)
+				if there {
+					d = dist(c.p[e.i], goal)
+				}
+				if d < best {
+					best, at = d, e.i
+				}
+			}
+			if at >= 0 {
+				return at
+			}
+		}
+	}
+	return -1
 }
 
 // cuspMM is how far the two flanks of the cusp stand apart at the contact: closer, no outline follows both. The flanks

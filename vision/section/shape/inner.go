@@ -33,14 +33,9 @@ func (c *cavity) openingValue(o *outline) Value {
 func (c *cavity) thickness(o *outline) Value {
 	outer := o.face()
 	best, at, to := math.Inf(1), raster.Point{}, raster.Point{}
-	k := max(1, c.steps(0.008))
-	for i := k; i+k < len(c.floor); i++ {
-		a, b := c.floor[i-k], c.floor[i+k]
+	for i := 2; i+2 < len(c.floor); i++ {
+		a, b, q := c.floor[i-2], c.floor[i+2], c.floor[i]
 		if math.Abs(math.Atan2(b.Y-a.Y, b.X-a.X)) > bottomTurnRad && !c.central(i) {
-			continue
-		}
-		q := meanOf(c.floor[i-k : i+k+1])
-		if q.Y-best > 0.1*o.height {
 			continue
 		}
 		if n, d := nearestOnLine(outer, q); d < best {
@@ -50,9 +45,9 @@ func (c *cavity) thickness(o *outline) Value {
 	return newValue(best, o.frame.From(at), o.frame.From(to),
 		part("inner edge", "place of the cavity's border as a whole", c.edge.Systematic),
 		part("outer edge", "place of the outer edge as a whole", o.edge.Systematic),
-		c.points(c.edge.averaged(1, 2*float64(k)*c.step, 1)),
+		c.points(c.edge.averaged(1, 2*floorMM, 1.5)),
 		part("outer points", "scatter of the floor's outer face", o.edge.averaged(o.sigma, 2*wideMM, 1.5)),
-		defined(2*readingMM))
+		defined(readingMM))
 }
 
 // central tells whether floor point i lies in the middle part of the floor, where a steep bit is a dent and no corner.
@@ -60,15 +55,6 @@ func (c *cavity) central(i int) bool {
 	a, b := c.floor[0], c.floor[len(c.floor)-1]
 	t := (c.floor[i].X - a.X) / math.Max(b.X-a.X, 1e-9)
 	return t > 0.1 && t < 0.9
-}
-
-func meanOf(p []raster.Point) raster.Point {
-	var s raster.Point
-	for _, q := range p {
-		s.X, s.Y = s.X+q.X, s.Y+q.Y
-	}
-	n := float64(len(p))
-	return raster.Point{X: s.X / n, Y: s.Y / n}
 }
 
 // face is the floor's outer face, smoothed, burrs left out; a burr's root is bridged by the floor's line.
@@ -86,6 +72,9 @@ func (o *outline) face() []raster.Point {
 	var out []raster.Point
 	for k := first; k <= last; k += max(1, o.steps(0.02)) {
 		q, _ := o.smoothed(from+k, wideMM)
+		if run := o.floor.at(q.X); math.Abs(q.Y-run) < o.beyond() {
+			q.Y = run
+		}
 		out = append(out, q)
 	}
 	if o.sides[0].burr {
@@ -102,7 +91,7 @@ func (c *cavity) tipFloor(o *outline, w wing) Value {
 	at, d := nearestOnLine(c.floor, w.tip)
 	parts := []uncertainty.Component{
 		part("edge", "place of the cavity's border as a whole, at both ends", 2*c.edge.Systematic),
-		c.points(math.Hypot(1, c.edge.averaged(1, 0.04, 1))), defined(3 * readingMM),
+		c.points(math.Hypot(c.edge.averaged(1, 0.04, 1.5), c.edge.averaged(1, 2*floorMM, 1.5))), defined(2 * readingMM),
 	}
 	if w.onWall && d < 0.03 {
 		return newValue(0, o.frame.From(w.tip), o.frame.From(w.tip), part("touch", "the tip stands on the floor", touchMM/4))
@@ -114,7 +103,7 @@ func (c *cavity) tipFloor(o *outline, w wing) Value {
 func (c *cavity) tipDifference(o *outline) Value {
 	l, r := c.wings[0].tip, c.wings[1].tip
 	return newValue(math.Abs(l.Y-r.Y), o.frame.From(l), o.frame.From(raster.Point{X: l.X, Y: r.Y}),
-		c.points(math.Sqrt2), part("angle", "turn of the floor's line", (l.X-r.X)*o.frame.UAngleRad/2), defined(2*readingMM))
+		c.points(math.Sqrt2*c.edge.averaged(1, 0.04, 1.5)), part("angle", "turn of the floor's line", (l.X-r.X)*o.frame.UAngleRad/2), defined(2*readingMM))
 }
 
 // symmetry divides the cavity by the line through the contact, square to the floor.
@@ -148,7 +137,7 @@ func (c *cavity) symmetry(o *outline, f *Found) {
 	// d(ln ratio) of an area dA that changes sides is dA (1/l + 1/r).
 	swap := ratio * (1/l + 1/r)
 	drop := c.contact.Y - c.floorBelow()
-	uX := math.Hypot(math.Hypot(2*readingMM, c.edge.Random/math.Sqrt2), 2*c.lean*c.edge.Systematic)
+	uX := math.Hypot(math.Hypot(readingMM, c.edge.Random/math.Sqrt2), 2*c.lean*c.edge.Systematic)
 	foot := raster.Point{X: c.contact.X, Y: c.floorBelow()}
 	f.Values[record.Symmetry] = newValue(ratio, f.Contact, o.frame.From(foot),
 		part("contact", "where across the seam the wings touch", swap*drop*uX),

@@ -8,36 +8,44 @@ import (
 	"crimprule/vision/uncertainty"
 )
 
-// lowest is the lowest point of the outer face. Beside a burr the face ends at the burr's root, where the floor's own
-// parabola says how low it is: the outline there already turns into the burr.
+// lowest is the lowest point of the outer face. The parabola through the whole face says it best, up to the face's ends:
+// beyond them corners round off or burrs begin. A place that lies lower by more than scatter explains counts as it is.
 func (o *outline) lowest() raster.Point {
-	n := len(o.p)
 	from, to := o.sides[0].floorEnd, o.sides[1].floorEnd
-	if !o.sides[0].burr {
-		from = wrap(from-o.steps(0.1), n)
-	} else {
-		from = wrap(from+o.steps(wideMM), n)
-	}
-	if !o.sides[1].burr {
-		to = wrap(to+o.steps(0.1), n)
-	} else {
-		to = wrap(to-o.steps(wideMM), n)
-	}
-	low, _ := o.extreme(from, to, raster.Point{Y: -1}, wideMM)
-	for _, s := range o.sides {
-		if end := o.at(s.floorEnd); s.burr && o.floor.at(end.X) < low.Y {
-			low = raster.Point{X: end.X, Y: o.floor.at(end.X)}
+	low := raster.Point{Y: o.floor.at(0)}
+	for i, s := range o.sides {
+		x := o.at(s.floorEnd).X - s.sign*0.04
+		if o.sides[i].burr {
+			x = o.at(s.floorEnd).X - s.sign*0.02
 		}
+		if y := o.floor.at(x); y < low.Y {
+			low = raster.Point{X: x, Y: y}
+		}
+	}
+	in := o.steps(wideMM)
+	dip, _ := o.extreme(from+in, to-in, raster.Point{Y: -1}, wideMM)
+	if low.Y-dip.Y > o.beyond() {
+		return dip
 	}
 	return low
 }
+
+// beyond is by how much a local fit must leave the general run to be a shape of its own.
+func (o *outline) beyond() float64 { return 0.002 + 3*o.edge.averaged(o.sigma, 2*wideMM, 1.5) }
 
 // lengths takes what the outer outline alone shows.
 func (o *outline) lengths(f *Found) {
 	top := o.top()
 	f.Values[record.CrimpHeight] = o.length(top.Y, raster.Point{X: top.X}, top, top.X-o.low.X)
 	left, right := o.widest(0), o.widest(1)
-	f.Values[record.CrimpWidth] = o.length(right.X-left.X, left, raster.Point{X: right.X, Y: left.Y}, right.Y-left.Y)
+	var roots []uncertainty.Component
+	for i, s := range o.sides {
+		if s.burr {
+			roots = append(roots, part([]string{"left root", "right root"}[i], "where the burr leaves the wall, and the line that reaches there",
+				math.Hypot(2*readingMM, o.edge.averaged(o.sigma, wideMM, 2))))
+		}
+	}
+	f.Values[record.CrimpWidth] = o.length(right.X-left.X, left, raster.Point{X: right.X, Y: left.Y}, right.Y-left.Y, roots...)
 	keys := [2][2]record.Key{{record.BurrHeightLeft, record.BurrWidthLeft}, {record.BurrHeightRight, record.BurrWidthRight}}
 	for i, s := range o.sides {
 		f.Values[keys[i][0]], f.Values[keys[i][1]] = o.burr(s)
@@ -85,7 +93,7 @@ func (o *outline) widest(i int) raster.Point {
 		return best
 	}
 	var y, x []float64
-	for k := o.steps(0.02); k < o.steps(2*wideMM); k++ {
+	for k := o.steps(0.03); k < o.steps(0.03+wideMM); k++ {
 		p := o.at(s.wallEnd + dir*k)
 		y, x = append(y, p.Y), append(x, p.X)
 	}
@@ -97,12 +105,12 @@ func (o *outline) widest(i int) raster.Point {
 
 // length is an extent of the outer outline between two level lines: both edges move with the edge's place and each
 // with its own points; the turn works over the distance between the two points that is square to the length.
-func (o *outline) length(v float64, a, b raster.Point, lever float64) Value {
-	return newValue(v, o.frame.From(a), o.frame.From(b),
+func (o *outline) length(v float64, a, b raster.Point, lever float64, more ...uncertainty.Component) Value {
+	return newValue(v, o.frame.From(a), o.frame.From(b), append(more,
 		part("edge", "place of the outer edge as a whole, at both ends", 2*o.edge.Systematic),
 		part("points", "scatter of the outline at both ends", math.Sqrt2*o.edge.averaged(o.sigma, 2*wideMM, 1.5)),
 		part("angle", "turn of the floor's line", lever*o.frame.UAngleRad/2),
-		part("definition", "two readings of the same outline", readingMM))
+		part("definition", "two readings of the same outline", readingMM))...)
 }
 
 // burr is height and width of the flash at one corner: 0 where there is none, and then u is what would be missed.

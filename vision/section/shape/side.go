@@ -17,10 +17,10 @@ type side struct {
 	furthest int
 }
 
-// Windows of the local fits, either side, mm. The wide one averages over grains and bridges blunders and is short
-// against the radii of lobes and corners; the narrow one is for a burr's rim of some hundredths of a millimetre.
+// Windows of the local fits, either side, mm. The wide one averages over grains and outvotes blunders and is still short
+// against the radii of lobes and walls; the narrow one is for a burr's rim of some hundredths of a millimetre.
 const (
-	wideMM   = 0.075
+	wideMM   = 0.12
 	narrowMM = 0.012
 )
 
@@ -29,6 +29,9 @@ const strayMM = 0.1
 
 // wallShare is the share of the height up to which a side wall is followed; the lobes begin above.
 const wallShare = 0.45
+
+// highestRoot is the share of the height below which a burr leaves the wall.
+const highestRoot = 0.3
 
 // side looks at the corner on one side, from the floor's middle outwards and up to the wall.
 func (o *outline) side(sign float64) side {
@@ -65,12 +68,15 @@ func (o *outline) leastBurr() float64 { return math.Max(0.008, 5*o.sigma) }
 
 // root finds where the burr leaves the wall: the sharpest hollow turn between the burr's lowest point and the wall.
 func (s *side) root(o *outline, dir, top int) {
-	half := o.steps(0.03)
+	half := o.steps(0.05)
 	count := wrap(dir*(top-s.lowest), len(o.p))
 	hollow := 0.
 	s.furthest = s.lowest
 	for k := half; k < count; k++ {
 		i := s.lowest + dir*k
+		if o.at(i).Y > highestRoot*o.height {
+			break
+		}
 		a, b, c := o.mean(i-half, half/2), o.mean(i, 2), o.mean(i+half, half/2)
 		if turn := cross(a, b, c) / math.Max(dist(a, b)*dist(b, c), 1e-12); turn < hollow {
 			hollow, s.wallEnd = turn, i

@@ -36,13 +36,13 @@ func (c *cavity) follow(dir, n int) wing {
 		y[k] = c.mean(dir*k, 1).Y
 	}
 	// The first drop ends at the tip or, past a shoulder of the wing, at a lower one; the pocket's top is the highest
-	// point after the first low.
-	swing := math.Max(0.012, 4*c.edge.Random)
+	// point after it.
 	first := -1
-	for _, e := range turningPoints(y, swing) {
-		if !e.top && e.i > 0 {
-			first = e.i
-			break
+	for _, swing := range swings(c.edge.Random) {
+		for _, e := range turningPoints(y, swing) {
+			if !e.top && e.i > 0 && first < 0 {
+				first = e.i
+			}
 		}
 	}
 	w := wing{}
@@ -75,6 +75,13 @@ func (c *cavity) follow(dir, n int) wing {
 		}
 	}
 	return w
+}
+
+// swings are the rises and falls by which the roof's tips and hollows are told, the sure ones first: no blunder of the
+// edge is as large as the first.
+func swings(sigma float64) []float64 {
+	least := math.Max(0.012, 4*sigma)
+	return []float64{math.Max(0.04, least), math.Max(0.02, least), least}
 }
 
 // corner is the sharpest hollow of the metal on the way from the contact to the floor: where a wing's tip meets the
@@ -148,11 +155,36 @@ func (c *cavity) findFloor() error {
 	if last-first < 8 {
 		return errors.New("the cavity's lower border does not run along a floor")
 	}
+	raw := make([]raster.Point, 0, last-first+1)
 	for i := first; i <= last; i++ {
-		c.floor = append(c.floor, c.mean(i, 1))
+		raw = append(raw, c.mean(i, 1))
 	}
-	c.floor = bridged(c.floor)
+	raw = bridged(raw)
+	k := c.steps(floorMM)
+	for i := range raw {
+		c.floor = append(c.floor, smoothedRun(raw[max(0, i-k):min(len(raw), i+k+1)], raw[i]))
+	}
 	return nil
+}
+
+// floorMM is the window either side of the local fits to the floor's inner face: short against a strand's dent.
+const floorMM = 0.035
+
+// smoothedRun is the place on a robust parabola through the run that is beside q.
+func smoothedRun(run []raster.Point, q raster.Point) raster.Point {
+	a, b := run[0], run[len(run)-1]
+	l := dist(a, b)
+	if len(run) < 5 || l == 0 {
+		return q
+	}
+	cos, sin := (b.X-a.X)/l, (b.Y-a.Y)/l
+	t, s := make([]float64, len(run)), make([]float64, len(run))
+	for i, p := range run {
+		dx, dy := p.X-q.X, p.Y-q.Y
+		t[i], s[i] = dx*cos+dy*sin, dy*cos-dx*sin
+	}
+	f := fitParabola(t, s)
+	return raster.Point{X: q.X - f.a*sin, Y: q.Y + f.a*cos}
 }
 
 // crackMM is the widest mouth of a crack: what is wider is the dent of a strand.

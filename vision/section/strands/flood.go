@@ -1,7 +1,7 @@
 package strands
 
 // levels is how finely heights are told apart in a flood.
-const levels = 256
+const levels = 64
 
 // flood parts the marked pixels into the basins of a landscape: watershed by priority flood from the regional minima
 // (F. Meyer 1991), with a queue per level. It returns each pixel's basin, -1 where not marked, and the number of

@@ -20,6 +20,7 @@ type hue [3]float64
 // piece is a basin or the union of several.
 type piece struct {
 	area     int
+	cx, cy   float64 // sums over its pixels
 	n        float64 // pixels that its tone was taken from
 	sum      hue     // of their tones
 	square   hue     // sum over the basins of n times mean tone squared
@@ -52,18 +53,24 @@ type rule struct {
 }
 
 const (
-	smallCap = 7.0 // what a piece too small costs at most
-	toneCap  = 8.0 // what a difference in tone may say at most
+	smallCap = 7.0  // what a piece too small costs at most
+	toneCap  = 8.0  // what a difference in tone may say at most
+	faint    = 0.02 // share of the borders that nothing shows of
 )
 
 // lone is what one piece costs: by its size and by its dents.
 func (r *rule) lone(p *piece) float64 {
-	z := math.Log(float64(p.area)/r.size) / r.spread
+	return r.bulk(p.area) + r.dents(float64(p.area), p.hullArea)
+}
+
+// bulk is the cost of a piece's size.
+func (r *rule) bulk(area int) float64 {
+	z := math.Log(float64(area)/r.size) / r.spread
 	e := z * z / 2
 	if z < 0 {
 		e = min(e, smallCap)
 	}
-	return e + r.dents(float64(p.area), p.hullArea)
+	return e
 }
 
 // dents is the cost of not being convex.
@@ -71,7 +78,7 @@ func (r *rule) dents(area, hull float64) float64 {
 	if area < 0.3*r.size {
 		return 0
 	}
-	return r.roundness * max(0, 0.93-area/max(hull, 1))
+	return r.roundness * max(0, 0.89-area/max(hull, 1))
 }
 
 // border is what speaks for a border between two pieces.
@@ -80,7 +87,7 @@ func (r *rule) border(a, b *piece, h *histogram) float64 {
 	for i, n := range h {
 		s += float64(n) * r.evidence[i]
 	}
-	return s + r.step(a, b)
+	return math.Log(faint+(1-faint)*math.Exp(min(s, 50))) + r.step(a, b)
 }
 
 // step is what the two tones say: Gaussian about nought against Gaussian with the strands' spread added; the first with
@@ -95,7 +102,9 @@ func (r *rule) step(a, b *piece) float64 {
 		d := a.sum[k]/a.n - b.sum[k]/b.n
 		e += 2.5*math.Log1p(d*d/(4*v)) - d*d/(2*(v+2*r.between[k])) - 0.5*math.Log((v+2*r.between[k])/v)
 	}
-	return max(-toneCap/2, min(e, toneCap))
+	// A small piece may be a grain or two.
+	most := toneCap * min(1, 2*float64(min(a.area, b.area))/r.size)
+	return max(-most/2, min(e, most))
 }
 
 // grain is a piece's own variance per pixel, from how its basins differ, held to the picture's.
@@ -110,12 +119,12 @@ func (r *rule) grain(p *piece, k int) float64 {
 
 // joined is the change of the cost when two pieces become one.
 func (r *rule) joined(a, b *piece, h *histogram) float64 {
-	u := piece{area: a.area + b.area, hullArea: hullArea(hull(append(slices.Clone(a.hull), b.hull...)))}
+	u := piece{area: a.area + b.area, hullArea: hullArea(hull(slices.Concat(a.hull, b.hull)))}
 	return r.lone(&u) - r.lone(a) - r.lone(b) + r.border(a, b, h)
 }
 
 // newGraph takes the basins of a flood as they are.
-func newGraph(label []int32, n int, f *field, evidence []float32, top float32) *graph {
+func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, top float32) *graph {
 	g := &graph{piece: make([]*piece, n), owner: make([]int32, n)}
 	for i := range g.piece {
 		g.piece[i] = &piece{borders: map[int32]*histogram{}, basins: 1}
@@ -126,24 +135,26 @@ func newGraph(label []int32, n int, f *field, evidence []float32, top float32) *
 		for x := range f.w {
 			i := y*f.w + x
 			l := label[i]
-			if l < 0 {
+			if l < 0 || void[i] {
 				continue
 			}
 			p := g.piece[l]
 			p.area++
+			p.cx += float64(x)
+			p.cy += float64(y)
 			if evidence[i] < 0.25*top {
 				p.n++
 				for k, v := range f.hueAt(i) {
 					p.sum[k] += v
 				}
 			}
-			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l {
+			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l || void[i-1] || void[i+1] {
 				points[l] = append(points[l], spot{float64(x) - 0.5, float64(y) - 0.5}, spot{float64(x) + 0.5, float64(y) - 0.5}, spot{float64(x) - 0.5, float64(y) + 0.5}, spot{float64(x) + 0.5, float64(y) + 0.5})
 			}
-			if x+1 < f.w && label[i+1] >= 0 && label[i+1] != l {
+			if x+1 < f.w && label[i+1] >= 0 && !void[i+1] && label[i+1] != l {
 				g.touch(l, label[i+1], max(evidence[i], evidence[i+1])/top)
 			}
-			if y+1 < f.h && label[i+f.w] >= 0 && label[i+f.w] != l {
+			if y+1 < f.h && label[i+f.w] >= 0 && !void[i+f.w] && label[i+f.w] != l {
 				g.touch(l, label[i+f.w], max(evidence[i], evidence[i+f.w])/top)
 			}
 		}
@@ -275,13 +286,15 @@ func (g *graph) offer(q offers, i, j int32, stop int) offers {
 func (g *graph) unite(i, j int32) {
 	a, b := g.piece[i], g.piece[j]
 	a.area += b.area
+	a.cx += b.cx
+	a.cy += b.cy
 	a.n += b.n
 	a.basins += b.basins
 	for k := range a.sum {
 		a.sum[k] += b.sum[k]
 		a.square[k] += b.square[k]
 	}
-	a.hull = hull(append(a.hull, b.hull...))
+	a.hull = hull(slices.Concat(a.hull, b.hull))
 	a.hullArea = hullArea(a.hull)
 	a.version++
 	delete(a.borders, j)

@@ -1,7 +1,13 @@
 // Package strands tells the strands of a section one by one, and the voids between them.
 package strands
 
-import "crimprule/vision/section/raster"
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"crimprule/vision/section/raster"
+)
 
 // Input is what is looked at. All planes and the mask have the same size.
 type Input struct {
@@ -36,4 +42,51 @@ type Found struct {
 	UCount      float64
 	VoidAreaPX  float64
 	UVoidAreaPX float64
+}
+
+// Find tells the strands and the voids in the cavity.
+func Find(in Input) (Found, error) {
+	if err := in.check(); err != nil {
+		return Found{}, err
+	}
+	f := newField(in)
+	if f == nil || !f.level() {
+		return Found{}, nil
+	}
+	void := f.openings(0)
+	p := segment(f, void)
+	return p.report(), nil
+}
+
+func (in Input) check() error {
+	if len(in.Tone) != 1 && len(in.Tone) != 3 {
+		return errors.New("strands: one plane or three are needed")
+	}
+	for _, t := range in.Tone {
+		if t.W != in.Cavity.W || t.H != in.Cavity.H {
+			return errors.New("strands: a plane and the cavity's mask differ in size")
+		}
+	}
+	return nil
+}
+
+func (p *partition) report() Found {
+	var out Found
+	if p.g == nil {
+		return out
+	}
+	for _, q := range p.g.piece {
+		if q != nil && float64(q.area) > scrap*p.g.rule.size {
+			out.Strands = append(out.Strands, Strand{AreaPX: float64(q.area * p.f.scale * p.f.scale)})
+		}
+	}
+	e := p.empty()
+	px := float64(p.f.scale * p.f.scale)
+	out.VoidAreaPX = max(0, e.blobs+e.gaps+e.corners) * px
+	out.UVoidAreaPX = e.u * px
+	if os.Getenv("TRACE") != "" {
+		a := float64(p.f.area)
+		fmt.Printf("   gap %.2f width %.2f blobs %.4f gaps %.4f corners %.4f  len %.4f wall %.4f\n", e.gap, e.width, e.blobs/a, e.gaps/a, e.corners/a, e.length/a, e.wall/a)
+	}
+	return out
 }

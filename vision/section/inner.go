@@ -1,0 +1,66 @@
+package section
+
+import (
+	"math"
+
+	"crimprule/vision/section/raster"
+)
+
+// lit gives the sleeve's tone in each channel (the last entry is the mean over the channels) at a place of the view.
+func (g grid) lit(c int, p raster.Point) float64 {
+	x, y := ((p.X+0.5)/float64(g.q))/float64(g.w)-0.5, ((p.Y+0.5)/float64(g.q))/float64(g.h)-0.5
+	return dot(g.light[c], [groundTerms]float64{1, x, y, x * x, x * y, y * y})
+}
+
+// toneWeight is how much the strands' tone counts beside the darkness of the line between strand and sleeve when the
+// cavity's border is followed.
+const toneWeight = 0.7
+
+// innerSignal rises from the cavity to the sleeve, whose level is about 1 + toneWeight: brightness, which a dark line
+// lowers, and the tone on the line between the two classes, which it may not.
+func innerSignal(v view, g grid, k classes) func(x, y float64) float64 {
+	lum := len(g.light) - 1
+	return func(x, y float64) float64 {
+		p := raster.Point{X: x, Y: y}
+		t := k.offset
+		for c := range v.tone {
+			t += k.weight[c] * v.tone[c].At(x, y) / g.lit(c, p)
+		}
+		return v.grey.At(x, y)/g.lit(lum, p) + toneWeight*math.Max(-0.3, math.Min(1.2, t))
+	}
+}
+
+// settle moves the coarse border of a piece of the cavity to where the signal rises steepest towards the sleeve.
+func settle(v view, coarse []raster.Point, g grid, k classes, mmPerPX float64) []raster.Point {
+	q := g.q
+	signal := innerSignal(v, g, k)
+	line := raster.Resample(raster.Smooth(raster.Resample(coarse, 1, true), 1.5*float64(q)), 1, true)
+	for round := range 2 {
+		reach, step := 2.5*float64(q)+2, 0.5
+		if round == 1 {
+			reach, step = 4, 0.25
+		}
+		b := unroll(line, reach, step, signal)
+		gain := b.smoothed(1.5, 0.8/step).slope()
+		for i, s := range gain.value {
+			gain.value[i] = math.Max(s, 0) / step
+		}
+		way := gain.follow(0.015 * step * step)
+		if way == nil {
+			return line
+		}
+		next := make([]raster.Point, len(line))
+		for i, c := range way {
+			next[i] = b.point(i, c)
+		}
+		line = next
+		if round == 0 {
+			line = raster.Resample(raster.Smooth(line, 1.5), 1, true)
+		}
+	}
+	lum := len(g.light) - 1
+	at, value := unroll(line, 10, 0.25, func(x, y float64) float64 {
+		return v.grey.At(x, y) / g.lit(lum, raster.Point{X: x, Y: y})
+	}).profile()
+	return shifted(line, innerOffset(at, value, mmPerPX))
+}

@@ -1,0 +1,92 @@
+package section
+
+import (
+	"math"
+
+	"crimprule/vision/section/raster"
+)
+
+// joined is the sleeve's metal as one line where the wings are open: down one side of the channel between them, round
+// the cavity, and back up the other side. Pieces of the cavity that a wing's tip cuts off are handed back as they are.
+// The line is the border of the metal's pixels, each of its points brought to the nearest of the lines that were
+// followed to sub-pixel.
+func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam) (line []raster.Point, cut [][]raster.Point) {
+	metal := raster.Fill(v.grey.W, v.grey.H, outer)
+	holes := append([][]raster.Point(nil), cavity...)
+	if len(s.walls[0]) > 0 {
+		channel := append([]raster.Point(nil), s.walls[0]...)
+		for i := len(s.walls[1]) - 1; i >= 0; i-- {
+			channel = append(channel, s.walls[1][i])
+		}
+		holes = append(holes, channel)
+	}
+	for _, h := range holes {
+		for i, in := range raster.Fill(v.grey.W, v.grey.H, h).Pix {
+			if in {
+				metal.Pix[i] = false
+			}
+		}
+	}
+	border := raster.Border(raster.Largest(metal))
+	index := newNear(v.grey.W, v.grey.H, append([][]raster.Point{outer}, holes...))
+	used := make([]int, len(holes)+1)
+	for _, p := range border {
+		q, k := index.nearest(p)
+		used[k]++
+		if n := len(line); n == 0 || math.Hypot(q.X-line[n-1].X, q.Y-line[n-1].Y) > 0.3 {
+			line = append(line, q)
+		}
+	}
+	for k, c := range cavity {
+		if used[k+1] < len(c)/10 {
+			cut = append(cut, c)
+		}
+	}
+	return raster.Smooth(line, 0.8), cut
+}
+
+// near finds the nearest of many points by a grid of buckets.
+type near struct {
+	w, h   int
+	bucket map[int][]tagged
+}
+
+type tagged struct {
+	raster.Point
+	line int
+}
+
+const bucketPX = 4
+
+func newNear(w, h int, lines [][]raster.Point) near {
+	n := near{w: w/bucketPX + 1, h: h/bucketPX + 1, bucket: map[int][]tagged{}}
+	for k, l := range lines {
+		for _, p := range raster.Resample(l, 0.5, true) {
+			b := n.at(p, 0, 0)
+			n.bucket[b] = append(n.bucket[b], tagged{p, k})
+		}
+	}
+	return n
+}
+
+func (n near) at(p raster.Point, dx, dy int) int {
+	return (int(p.Y)/bucketPX+dy)*n.w + int(p.X)/bucketPX + dx
+}
+
+// nearest gives the nearest point and its line; the point itself where none is near.
+func (n near) nearest(p raster.Point) (raster.Point, int) {
+	best, out, line := math.Inf(1), p, 0
+	for dy := -1; dy <= 1; dy++ {
+		for dx := -1; dx <= 1; dx++ {
+			for _, t := range n.bucket[n.at(p, dx, dy)] {
+				if d := math.Hypot(t.X-p.X, t.Y-p.Y); d < best {
+					best, out, line = d, t.Point, t.line
+				}
+			}
+		}
+	}
+	if best > bucketPX {
+		return p, 0
+	}
+	return out, line
+}

@@ -1,0 +1,81 @@
+package section
+
+import (
+	"fmt"
+	"math"
+
+	"crimprule/vision/record"
+	"crimprule/vision/scale"
+	"crimprule/vision/subpixel"
+)
+
+// What a micrograph must bring so that it is measured at all.
+const (
+	mostBlurMM    = 0.015 // standard deviation of the edge spread: strands' borders and voids are lost in more
+	mostBlurPX    = 4     // the same: more than this is a picture out of focus, whatever the magnification
+	leastAcross   = 250   // px of the view: root of the section's area
+	leastContrast = 0.08  // of full scale, sleeve against resin
+	edgeGroup     = 15    // neighbouring profiles that are averaged for one reading of the blur
+	mostUneven    = 0.13  // of the sleeve's brightness: strongly etched grains reach 0.09, a ground face 0.17 and more
+	mostPitted    = 0.012 // of the sleeve's face: polished ones have up to 0.003, ground ones 0.03
+	pitDepth      = 0.4   // of the sleeve's brightness
+)
+
+// blur is the median width of the edge between metal and resin, as the standard deviation of a Gaussian, px: the idea
+// of ISO 12233, an edge read many times.
+func blur(v view, o outline, g ground) (float64, bool) {
+	signal := (&outline{sleeve: make([]float64, len(v.tone))}).signal(v, g, o.line)
+	b := unroll(o.line, 40, 1, signal)
+	var sigma []float64
+	for r := 0; r+edgeGroup <= len(b.line); r += edgeGroup {
+		mean := make([]float64, b.cols)
+		for i := range edgeGroup {
+			for c, x := range b.value[(r+i)*b.cols : (r+i+1)*b.cols] {
+				mean[c] += x / edgeGroup
+			}
+		}
+		// A narrow window first; a wide one where the edge fills it.
+		for _, reach := range []int{10, 40} {
+			mid := b.cols / 2
+			e, err := subpixel.FindEdge(mean[mid-reach : mid+reach+1])
+			if err == nil && (e.Sigma < float64(reach)/3 || reach == 40) {
+				sigma = append(sigma, e.Sigma)
+				break
+			}
+		}
+	}
+	if len(sigma) < 5 {
+		return 0, false
+	}
+	return subpixel.Percentile(sigma, 50), true
+}
+
+// face tells how even the sleeve's polished face is: the robust standard deviation of its brightness from cell to cell, and
+// the share of cells in which a pit or a scratch leaves less than half of it. Both as shares of the sleeve's brightness.
+func face(g grid, size float64) (uneven, pitted float64) {
+	var d []float64
+	pits := 0
+	for i := range g.part.Pix {
+		if !g.rim(i, size) {
+			continue
+		}
+		d = append(d, math.Abs(float64(g.lum.Pix[i])-1))
+		if g.valley.Pix[i] > pitDepth {
+			pits++
+		}
+	}
+	if len(d) == 0 {
+		return 0, 0
+	}
+	return 1.4826 * middle(d), float64(pits) / float64(len(d))
+}
+
+// note keeps the figures of the quality block readable; they are no measurands.
+func note(rec *record.Record, key string, value float64, digits int) {
+	p := math.Pow10(digits)
+	rec.Quality[key] = math.Round(value*p) / p
+}
+
+func refuse(format string, args ...any) error {
+	return scale.Refusal{Reason: fmt.Sprintf(format, args...)}
+}

@@ -1,0 +1,203 @@
+package strands
+
+import (
+	"math"
+	"slices"
+)
+
+// openings marks the dark places that are wider than the grooves: dark pixels, opened by a disc of radius r, grid px;
+// with r = 0 by one that follows from how wide dark places mostly are.
+func (f *field) openings(r float64) []bool {
+	void := make([]bool, len(f.in))
+	if math.IsNaN(f.ground) {
+		return void
+	}
+	cut := float32((1 + f.ground) / 2)
+	dark := make([]bool, len(f.in))
+	for i, in := range f.in {
+		dark[i] = in && f.grey[i] < cut
+	}
+	d := distances(dark, f.w, f.h)
+	if r == 0 {
+		r = f.usual(d)
+	}
+	far := make([]bool, len(f.in))
+	for i := range far {
+		far[i] = float64(d[i]) < r
+	}
+	back := distances(far, f.w, f.h)
+	for i := range void {
+		void[i] = dark[i] && float64(back[i]) < r
+	}
+	return void
+}
+
+// usual is a radius that the dark places mostly fall short of.
+func (f *field) usual(d []float32) float64 {
+	var ridge []float32
+	for y := 1; y < f.h-1; y++ {
+		for x := 1; x < f.w-1; x++ {
+			i := y*f.w + x
+			if v := d[i]; v > 0 && v >= d[i-1] && v >= d[i+1] && v >= d[i-f.w] && v >= d[i+f.w] {
+				ridge = append(ridge, v)
+			}
+		}
+	}
+	slices.Sort(ridge)
+	return max(2, 1.5*float64(quantile(ridge, 0.5))+1)
+}
+
+// void is what is empty, in px of the grid.
+type emptiness struct {
+	blobs, gaps, corners float64
+	gap, width           float64 // px: what is open along every border, and the mean darkness across one
+	u                    float64 // expanded, of the sum
+	mask                 []bool
+	length, wall         float64
+}
+
+// empty measures what is empty.
+func (p *partition) empty() emptiness {
+	var e emptiness
+	seams := p.seams()
+	dark := make([]float64, len(seams))
+	for i, s := range seams {
+		dark[i] = s.dark
+		e.width += s.dark / float64(len(seams))
+	}
+	slices.Sort(dark)
+	wide := 0.
+	if len(dark) > 20 {
+		e.gap = max(0, dark[len(dark)/20])
+		wide = dark[len(dark)*19/20]
+	}
+	e.width = max(e.width, e.gap)
+	e.mask = p.f.openings(max(2, 0.6*wide+0.8))
+	near := make([]bool, len(e.mask))
+	for i, v := range e.mask {
+		near[i] = !v
+	}
+	off := distances(near, p.f.w, p.f.h)
+	e.blobs = p.blobs(off, (e.width-e.gap)/2)
+	e.length, e.wall = p.lengths(off)
+	e.gaps = e.gap * (e.length + e.wall/2)
+	e.corners = p.corners(seams, off, e.width)
+	return e
+}
+
+const blobRim = 3 // px about a void in which its blurred rim lies
+
+// blobs is the area of the voids: soft darkness in them and about them, less the groove along the strands' rims.
+func (p *partition) blobs(off []float32, rim float64) float64 {
+	f := p.f
+	sum := 0.
+	for i, in := range f.in {
+		if !in || off[i] > blobRim {
+			continue
+		}
+		d := (1 - float64(f.grey[i])) / (1 - p.dark())
+		if off[i] == 0 {
+			d = max(d, 0.5)
+		}
+		sum += max(0, min(d, 1))
+		if off[i] > 0 && off[i] <= 1 {
+			sum -= rim
+		}
+	}
+	return max(sum, 0)
+}
+
+// lengths of the borders between strands and of those along the sleeve, voids left out. Steps between pixels make
+// lines 4/pi too long on the mean over all directions.
+func (p *partition) lengths(off []float32) (borders, wall float64) {
+	f := p.f
+	for i := f.w; i < len(f.in)-f.w; i++ {
+		if off[i] < blobRim {
+			continue
+		}
+		a := p.ownerAt(i)
+		for _, j := range [2]int{i + 1, i + f.w} {
+			if off[j] < blobRim {
+				continue
+			}
+			b := p.ownerAt(j)
+			switch {
+			case a >= 0 && b >= 0 && a != b:
+				borders++
+			case (a >= 0) != (b >= 0) && f.in[i] != f.in[j]:
+				wall++
+			}
+		}
+	}
+	return borders * math.Pi / 4, wall * math.Pi / 4
+}
+
+// corners is what is open where three strands meet, beyond what their grooves give.
+func (p *partition) corners(seams []seam, off []float32, width float64) float64 {
+	type pair struct{ a, b int32 }
+	sum, n := map[pair]float64{}, map[pair]float64{}
+	for _, s := range seams {
+		sum[pair{s.a, s.b}] += s.dark
+		n[pair{s.a, s.b}]++
+	}
+	mean := func(a, b int32) float64 {
+		k := pair{min(a, b), max(a, b)}
+		return (sum[k] + 3*width) / (n[k] + 3)
+	}
+	const r = 6
+	f := p.f
+	total := 0.
+	used := make([]bool, len(f.in))
+	for y := r; y < f.h-r; y++ {
+		for x := r; x < f.w-r; x++ {
+			i := y*f.w + x
+			if off[i] < r+blobRim || used[i] {
+				continue
+			}
+			who := map[int32]bool{p.ownerAt(i): true, p.ownerAt(i + 1): true, p.ownerAt(i + f.w): true, p.ownerAt(i + f.w + 1): true}
+			if len(who) < 3 || who[-1] {
+				continue
+			}
+			excess, ok := p.corner(x, y, r, mean)
+			for dy := -r / 2; dy <= r/2; dy++ {
+				for dx := -r / 2; dx <= r/2; dx++ {
+					used[(y+dy)*f.w+x+dx] = true
+				}
+			}
+			if ok {
+				total += excess + 0.433*width*width
+			}
+		}
+	}
+	return total
+}
+
+// corner is the darkness in a disc less what the borders in it give.
+func (p *partition) corner(cx, cy, r int, mean func(a, b int32) float64) (float64, bool) {
+	f := p.f
+	sum := 0.
+	for y := cy - r; y <= cy+r; y++ {
+		for x := cx - r; x <= cx+r; x++ {
+			if (x-cx)*(x-cx)+(y-cy)*(y-cy) > r*r {
+				continue
+			}
+			i := y*f.w + x
+			a := p.ownerAt(i)
+			if a < 0 {
+				return 0, false
+			}
+			q := p.g.piece[a]
+			base := 1.
+			if q.n > 0 {
+				base = q.sum[0] / q.n
+			}
+			sum += (base - float64(f.grey[i])) / max(base-p.dark(), 0.2)
+			for _, j := range [2]int{i + 1, i + f.w} {
+				if b := p.ownerAt(j); b >= 0 && b != a {
+					sum -= mean(a, b) * math.Pi / 4
+				}
+			}
+		}
+	}
+	return sum, true
+}

@@ -75,8 +75,7 @@ func newCavity(in Input, o *outline) (*cavity, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.dropVoids(o)
-	if len(c.pieces) == 0 {
+	if c.dropVoids(o); len(c.pieces) == 0 {
 		return nil, errors.New("no cavity was found inside the sleeve")
 	}
 	c.join()
@@ -96,7 +95,7 @@ func (c *cavity) dropVoids(o *outline) {
 	}
 	notch := o.at(o.notch.deepest)
 	c.pieces = slices.DeleteFunc(c.pieces, func(p []raster.Point) bool {
-		if raster.Area(p) < pocketShare*total {
+		if raster.Area(p) <= pocketShare*total {
 			return true
 		}
 		lo, hi, left, right := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)

@@ -8,6 +8,9 @@ import (
 	"crimprule/vision/section/raster"
 )
 
+// leastCavity is the area of a cavity, in shares of half the part's outer rectangle, below which it is none.
+const leastCavity = 0.04
+
 // channel looks whether the outer outline runs through an open channel into the cavity. If so, the shortest link
 // between the wings closes the cavity, which is added to the pieces.
 func (c *cavity) channel(o *outline) (open bool, err error) {
@@ -53,8 +56,9 @@ func (c *cavity) channel(o *outline) (open bool, err error) {
 	}
 	piece := slices.Clone(arc[at[0] : at[1]+1])
 	slices.Reverse(piece)
-	if raster.Area(piece) <= 0 {
-		return false, errors.New("the outline behind the channel encloses nothing; follow the edge again")
+	if raster.Area(piece) < leastCavity*o.halfWidth*o.height { // a fault of the outline in the notch, no cavity
+		c.opening = 0
+		return false, nil
 	}
 	c.pieces = append(c.pieces, piece)
 	c.contact = between(arc[at[0]], arc[at[1]], 0.5)

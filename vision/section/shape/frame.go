@@ -1,6 +1,7 @@
 package shape
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -51,6 +52,9 @@ func level(c curve, e Edge) (*outline, error) {
 	o := &outline{curve: c, edge: e}
 	for range 8 {
 		mid := o.extents()
+		if o.halfWidth <= 0 {
+			return nil, errors.New("the outline shows no two side walls between a fifth and half of its height; hand over the outline with its floor down")
+		}
 		x, y := o.flat(mid)
 		if float64(len(x))*o.step < o.halfWidth {
 			return nil, fmt.Errorf("a floor's outer face shows on %.2f mm of %.2f mm only; hand over the outline with its floor down",

@@ -42,6 +42,9 @@ func (c *cavity) thickness(o *outline) Value {
 			best, at, to = d, q, n
 		}
 	}
+	if math.IsInf(best, 1) {
+		return Value{Missing: "the cavity's lower border has no level part between the bottom corners"}
+	}
 	return newValue(best, o.frame.From(at), o.frame.From(to),
 		part("inner edge", "place of the cavity's border as a whole", c.edge.Systematic),
 		part("outer edge", "place of the outer edge as a whole", o.edge.Systematic),

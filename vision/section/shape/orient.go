@@ -2,7 +2,6 @@ package shape
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -23,6 +22,9 @@ type Orientation struct {
 // leastNotch is the depth below which a bay of the outline is no candidate for the notch, in shares of the square root
 // of the area; a mask's scatter of a pixel stays far below it.
 const leastNotch = 0.015
+
+// doubt is the score of a bay that any ragged outline may have: a notch no better than that is no sure sign.
+const doubt = 0.02
 
 // workMM is the size that an outline is scaled to, so that the windows of this package, which are made for crimps of a
 // few mm, suit a picture of any scale: the square root of its area.
@@ -63,9 +65,9 @@ func Orient(outer []raster.Point) (Orientation, error) {
 		}
 	}
 	if best == nil {
-		return Orientation{}, fmt.Errorf("no bay of the outline is a notch with a straight floor opposite: the part's way up cannot be told; turn the picture by hand")
+		return Orientation{}, errors.New("no bay of the outline is a notch with a straight floor opposite: the part's way up cannot be told; turn the picture by hand")
 	}
-	return best.oriented(scale, 1-second/first), nil
+	return best.oriented(scale, math.Max(0, 1-(second+doubt)/first)), nil
 }
 
 // tried levels the outline as if bay b were the notch, and says how well that fits; 0 where it does not.

@@ -31,6 +31,9 @@ func (c *cavity) findWings() {
 
 // follow walks n steps from the contact.
 func (c *cavity) follow(dir, n int) wing {
+	if n < 2 { // the contact is the lowest point: no roof
+		return wing{tip: c.p[0], spread: c.edge.Random}
+	}
 	y := make([]float64, n)
 	for k := range n {
 		y[k] = c.mean(dir*k, 1).Y

@@ -12,7 +12,10 @@ const (
 	mostBelief   = 4.    // a cell's tone counts for no more than this log likelihood
 	leastPiece   = 0.004 // of the part's area: a smaller piece is no cavity
 	cutScale     = 100
-	smoothWeight = 3.2 // log likelihood: the price of a border of one cell's length where nothing is seen
+	sureBorder   = 0.9  // share of the cavity's border that shows: enough not to look further
+	doubtfulSD   = 0.28 // of the distance between the two tones: more, and they run into each other
+	leastSeen    = 0.55 // share of the cavity's border that must show
+	smoothWeight = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )
 
 // classes are the tones of sleeve and strands on the line that parts them best (Fisher 1936): sleeve 1, strands 0.
@@ -36,10 +39,43 @@ func (k classes) belief(t float64) float64 {
 	return math.Max(-mostBelief, math.Min(mostBelief, (t-0.5)/(k.sd*k.sd)))
 }
 
-// learn finds the two tones: the sleeve's from its rim, the strands' from the cells within that differ most, then both
-// anew from the cells that each explains best.
-func learn(g grid, size float64) (classes, bool) {
-	var rim, inner []int
+// split tells cavity from sleeve, from two starts: the cells whose tone is not the sleeve's, and those that dark lines
+// enclose. The cut with more to be seen along its border wins; its share of such border says how sure it is.
+func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
+	rim, inner := g.sorted(size)
+	if len(rim) < 30 || len(inner) < 100 {
+		return mask, k, 0
+	}
+	var calm []float64
+	for _, i := range rim {
+		calm = append(calm, float64(g.valley.Pix[i]))
+	}
+	still := math.Max(middle(calm), 0.015)
+	try := func(strand []int, hint raster.Mask) {
+		c, ok := learn(g, rim, inner, strand)
+		if !ok {
+			return
+		}
+		m := parted(g, c, still, hint, size)
+		if s := g.evidence(m, c, still); s > seen {
+			mask, k, seen = m, c, s
+		}
+	}
+	try(g.unlike(rim, inner), raster.Mask{})
+	if closed, ok := g.enclosed(size); ok && (seen < sureBorder || k.sd > doubtfulSD) {
+		var strand []int
+		for _, i := range inner {
+			if closed.Pix[i] {
+				strand = append(strand, i)
+			}
+		}
+		try(strand, closed)
+	}
+	return mask, k, seen
+}
+
+// sorted lists the cells that are certainly sleeve, and those within that are not as dark as a void.
+func (g grid) sorted(size float64) (rim, inner []int) {
 	for i := range g.part.Pix {
 		switch {
 		case g.rim(i, size):
@@ -48,19 +84,27 @@ func learn(g grid, size float64) (classes, bool) {
 			inner = append(inner, i)
 		}
 	}
-	if len(rim) < 30 || len(inner) < 100 {
-		return classes{}, false
-	}
+	return rim, inner
+}
+
+// unlike picks the inner cells whose tone differs most from the rim's.
+func (g grid) unlike(rim, inner []int) []int {
 	mean, cov := moments(g, rim)
 	strand := farther(g, inner, mean, cov, strandApart)
 	if len(strand) < len(inner)/20 {
 		strand = farther(g, inner, mean, cov, strandApart/2)
 	}
-	if len(strand) < len(inner)/50 {
-		return classes{}, false
+	return strand
+}
+
+// learn finds the two tones from a first guess at the strands' cells: both anew, in turns, from the cells that each
+// explains best.
+func learn(g grid, rim, inner, strand []int) (classes, bool) {
+	var k classes
+	if len(strand) < len(inner)/50 || len(strand) < 30 {
+		return k, false
 	}
 	sleeve := rim
-	var k classes
 	for range 4 {
 		ms, cs := moments(g, sleeve)
 		mt, ct := moments(g, strand)
@@ -189,17 +233,10 @@ func inverse(m [][]float64) [][]float64 {
 }
 
 // parted tells for each cell of the part whether it belongs to the cavity: the cut of least cost between sleeve and
-// strands (Boykov and Jolly 2001), where a cell pays for a label against its tone, and a border is cheap along a dark
-// line and where the tone changes.
-func parted(g grid, k classes, size float64) raster.Mask {
+// strands (Boykov and Jolly 2001), where a cell pays for a label against its tone or against the hint, and a border is
+// cheap along a dark line and where the tone changes. Calm is the usual valley of metal without lines.
+func parted(g grid, k classes, calm float64, hint raster.Mask, size float64) raster.Mask {
 	f := newFlow(g.w, g.h)
-	var rim []float64
-	for i := range g.part.Pix {
-		if g.rim(i, size) {
-			rim = append(rim, float64(g.valley.Pix[i]))
-		}
-	}
-	calm := math.Max(2*middle(rim), 0.03)
 	for i, in := range g.part.Pix {
 		if !in {
 			continue
@@ -209,6 +246,8 @@ func parted(g grid, k classes, size float64) raster.Mask {
 			f.term[i] = 100 * cutScale
 		case g.lum.Pix[i] < darkShare:
 			f.term[i] = -cutScale / 2
+		case len(hint.Pix) > 0 && hint.Pix[i]:
+			f.term[i] = -mostBelief * cutScale
 		default:
 			f.term[i] = int32(math.Round(cutScale * k.belief(k.at(g, i))))
 		}
@@ -220,7 +259,7 @@ func parted(g grid, k classes, size float64) raster.Mask {
 			if !g.part.Pix[j] {
 				continue
 			}
-			dark := math.Max(float64(g.valley.Pix[i]), float64(g.valley.Pix[j])) / calm
+			dark := math.Max(float64(g.valley.Pix[i]), float64(g.valley.Pix[j])) / (2 * calm)
 			step := (k.at(g, i) - k.at(g, j)) / (4 * k.sd)
 			price := smoothWeight * math.Exp(-0.5*math.Max(dark-1, 0)) * math.Exp(-step*step/2)
 			f.link(i, d, int32(cutScale*math.Max(price, 0.15)))

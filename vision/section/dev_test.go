@@ -19,10 +19,11 @@ import (
 )
 
 type devTruth struct {
-	Image  string             `json:"image"`
-	Expect *string            `json:"expect_retake"`
-	Truth  map[string]float64 `json:"truth"`
-	Aid    struct {
+	Image    string             `json:"image"`
+	Expect   *string            `json:"expect_retake"`
+	Truth    map[string]float64 `json:"truth"`
+	Declared map[string]float64 `json:"declared"`
+	Aid      struct {
 		MMPerPX float64         `json:"mm_per_px"`
 		Sleeve  [][2]float64    `json:"sleeve"`
 		Cavity  json.RawMessage `json:"cavity"`
@@ -104,14 +105,7 @@ func TestDev(t *testing.T) {
 		if out := os.Getenv("OUT"); out != "" {
 			s.Debug = func(stage string, m gocv.Mat) { gocv.IMWrite(filepath.Join(out, name+"."+stage+".png"), m) }
 		}
-		devOrient = orientTmp{TurnDeg: d.Aid.Turn}
-		if len(d.Aid.Contact) == 2 {
-			// from the contact straight up by 0.8 mm
-			t := d.Aid.Turn * math.Pi / 180
-			l := 0.9 / d.Aid.MMPerPX
-			devOrient.Notch = raster.Point{X: d.Aid.Contact[0] - l*math.Sin(t), Y: d.Aid.Contact[1] - l*math.Cos(t)}
-		}
-		s.Declared = record.Declared{}
+		s.Declared = record.Declared{ConductorArea: d.Declared["conductor_area_mm2"], StrandCount: d.Declared["strand_count"], StrandDiameter: d.Declared["strand_diameter"]}
 		start := time.Now()
 		err = Measure(s, &rec)
 		took := time.Since(start)

@@ -107,7 +107,7 @@ func (s Subject) find(rec *record.Record) (site, error) {
 		return site{}, refuse("the picture is out of focus: edges are smeared over %.0f um (%.1f px), at most %.0f um and %.0f px can be measured: "+
 			"focus on the polished face, and check that it lies level", 2563*mm, 2.563*at.blurPX, 2563*mostBlurMM, 2.563*mostBlurPX)
 	}
-	lie, err := orient(at.outline.line, at.view)
+	lie, err := shape.Orient(at.outline.line)
 	if err != nil {
 		return site{}, refuse("no crimp's section was found: %s", err)
 	}
@@ -141,11 +141,14 @@ func (at site) findCavity(rec *record.Record) (cavity, error) {
 	if err := checkPolish(c.grid, across, rec); err != nil {
 		return c, err
 	}
-	var ok bool
-	if c.classes, ok = learn(c.grid, across); !ok {
-		return c, refuse("strands cannot be told from the sleeve: re-polish with a finer grit and etch lightly, so that the borders show")
+	var seen float64
+	c.mask, c.classes, seen = split(c.grid, across)
+	note(rec, "cavity_border_seen", seen, 3)
+	note(rec, "tones_spread", c.classes.sd, 3)
+	if seen < leastSeen {
+		return c, refuse("the strands cannot be told from the sleeve (only %.0f %% of the border between them shows, at least %.0f %% are needed): "+
+			"re-polish with a finer grit and etch lightly, so that the borders show", 100*seen, 100*leastSeen)
 	}
-	c.mask = parted(c.grid, c.classes, across)
 	for _, p := range raster.Borders(c.mask) {
 		c.lines = append(c.lines, settle(at.view, each(p, func(a raster.Point) raster.Point { return c.grid.place(a.X, a.Y) }), c.grid, c.classes, at.mmPerPX))
 	}

@@ -103,7 +103,7 @@ func (c *cavity) dropVoids(o *outline) {
 			lo, hi = math.Min(lo, q.Y), math.Max(hi, q.Y)
 			left, right = math.Min(left, q.X), math.Max(right, q.X)
 		}
-		slim := right-left < 0.25*(hi-lo) && raster.Area(p) < 0.05*total
+		slim := right-left < 0.5*(hi-lo) && raster.Area(p) < 0.02*total
 		return slim && left < notch.X+0.1 && right > notch.X-0.1
 	})
 }

@@ -89,12 +89,21 @@ func (o *outline) face() []raster.Point {
 	return out
 }
 
+// cornerMM is the usual radius of a cavity's bottom corner: over it the direction by which floor and wall are told turns.
+// Common practice, no source.
+const cornerMM = 0.1
+
 // tipFloor is the shortest distance from a wing's tip to the floor's inner face; 0 where the tip stands on it.
 func (c *cavity) tipFloor(o *outline, w wing) Value {
 	at, d := nearestOnLine(c.floor, w.tip)
+	corner := 0.
+	if last := len(c.floor) - 1; at == c.floor[0] || at == c.floor[last] {
+		corner = cornerMM * math.Hypot(c.edge.Random*math.Sqrt2/(2*steepMM), 0.03)
+	}
 	parts := []uncertainty.Component{
 		part("edge", "place of the cavity's border as a whole, at both ends", 2*c.edge.Systematic),
 		c.points(math.Hypot(c.edge.averaged(1, 0.04, 1.5), c.edge.averaged(1, 2*floorMM, 1.5))), defined(2 * readingMM),
+		part("corner", "where in the bottom corner's round the floor begins", corner),
 	}
 	if w.onWall && d < 0.03 {
 		return newValue(0, o.frame.From(w.tip), o.frame.From(w.tip), part("touch", "the tip stands on the floor", touchMM/4))

@@ -131,6 +131,7 @@ func (c *cavity) lowPoint(i int) (raster.Point, float64) {
 // to it unless it is steeper than two to one, and not to the place where its thickness is sought.
 const (
 	floorTurnRad  = 1.107
+	steepMM       = 0.012 // half the length over which the direction is taken
 	bottomTurnRad = math.Pi / 6
 )
 
@@ -147,7 +148,7 @@ func (c *cavity) findFloor() error {
 	limit := lo + 0.4*(hi-lo)
 	first, last := -1, -1
 	for i := from; i <= to; i++ {
-		if c.at(i).Y > limit || math.Abs(c.heading(i, 0.012)) > floorTurnRad {
+		if c.at(i).Y > limit || math.Abs(c.heading(i, steepMM)) > floorTurnRad {
 			continue
 		}
 		if first < 0 {

@@ -1,18 +1,23 @@
 package strands
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
 
-// seamReach is how far, in grid px, a groove is looked at on either side of a border.
-const seamReach = 6
+// reach is how far, in grid px, a groove is looked at on either side of a border: a third of a strand's radius, within
+// what grooves need and grains allow.
+func (p *partition) reach() int {
+	return int(min(max(0.32*math.Sqrt(p.g.rule.size/math.Pi), 6), 10))
+}
 
 // seam is one place on the border of two strands: the darkness across it, in px of full void.
 type seam struct {
 	x, y int
 	a, b int32
 	dark float64
+	mid  bool // in the middle of its border, where strands press on each other
 }
 
 // ownerAt is the strand of a pixel, -1 where none.
@@ -27,8 +32,9 @@ func (p *partition) ownerAt(i int) int32 {
 func (p *partition) seams() []seam {
 	f := p.f
 	var out []seam
-	for y := seamReach; y < f.h-seamReach; y++ {
-		for x := seamReach; x < f.w-seamReach; x++ {
+	r := p.reach()
+	for y := r; y < f.h-r; y++ {
+		for x := r; x < f.w-r; x++ {
 			i := y*f.w + x
 			a := p.ownerAt(i)
 			if a < 0 {
@@ -40,13 +46,40 @@ func (p *partition) seams() []seam {
 					continue
 				}
 				if nx, ny, ok := p.normal(x, y, a, b); ok {
-					out = append(out, seam{x, y, min(a, b), max(a, b), p.across(float64(x+(j-i)%f.w)/1, float64(y), nx, ny)})
+					if d, ok := p.across(float64(x), float64(y), nx, ny, r); ok {
+						out = append(out, seam{x: x, y: y, a: min(a, b), b: max(a, b), dark: d})
+					}
 				}
 				break
 			}
 		}
 	}
+	markMiddles(out)
 	return out
+}
+
+// markMiddles marks the 40 % of each border's places that are nearest its middle.
+func markMiddles(s []seam) {
+	order := make([]int, len(s))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Or(cmp.Compare(s[i].a, s[j].a), cmp.Compare(s[i].b, s[j].b)) })
+	for from := 0; from < len(order); {
+		to, mx, my := from, 0., 0.
+		for ; to < len(order) && s[order[to]].a == s[order[from]].a && s[order[to]].b == s[order[from]].b; to++ {
+			mx += float64(s[order[to]].x)
+			my += float64(s[order[to]].y)
+		}
+		n := float64(to - from)
+		run := order[from:to]
+		off := func(i int) float64 { return math.Hypot(float64(s[i].x)-mx/n, float64(s[i].y)-my/n) }
+		slices.SortStableFunc(run, func(i, j int) int { return cmp.Compare(off(i), off(j)) })
+		for _, i := range run[:len(run)*2/5] {
+			s[i].mid = true
+		}
+		from = to
+	}
 }
 
 // normal is the direction across the border of a and b near a place: from the one's pixels to the other's. It is not
@@ -84,13 +117,12 @@ func (p *partition) normal(x, y int, a, b int32) (nx, ny float64, ok bool) {
 	return nx / l, ny / l, true
 }
 
-// across integrates the darkness along a line, against the tone at its two ends.
-func (p *partition) across(x, y, nx, ny float64) float64 {
+// across integrates the darkness along a line, against the tone at its two ends. It is not ok where these are dark.
+func (p *partition) across(x, y, nx, ny float64, reach int) (float64, bool) {
 	const step = 0.5
-	const n = 2*seamReach/step + 1
-	var v [int(n)]float64
+	v := make([]float64, 4*reach+1)
 	for k := range v {
-		t := float64(k)*step - seamReach
+		t := (float64(k) - float64(2*reach)) * step
 		v[k] = p.f.at(x+t*nx, y+t*ny)
 	}
 	ends := func(e []float64) float64 {
@@ -98,13 +130,17 @@ func (p *partition) across(x, y, nx, ny float64) float64 {
 		slices.Sort(s)
 		return s[len(s)/2]
 	}
-	l, r := ends(v[:5]), ends(v[len(v)-5:])
+	n := reach / 2
+	l, r := ends(v[:n+2]), ends(v[len(v)-n-2:])
+	if min(l, r) < 0.6 {
+		return 0, false
+	}
 	base := (l + r) / 2
 	sum := 0.
-	for k := 4; k < len(v)-4; k++ {
-		sum += base - v[k]
+	for _, t := range v[n : len(v)-n] {
+		sum += base - t
 	}
-	return sum * step / max(base-p.dark(), 0.2)
+	return sum * step / max(base-p.dark(), 0.2), true
 }
 
 // dark is the voids' tone; where there is none, that of black resin.

@@ -219,6 +219,7 @@ func dump(t *testing.T, path string, in Input, s sidecar, x0, y0 int) {
 	}
 	p := segment(f, f.openings(0))
 	const k = 2
+	open := p.empty().mask
 	im := image.NewRGBA(image.Rect(0, 0, f.w*k, f.h*k))
 	at := func(x, y int) int32 {
 		if x < 0 || y < 0 || x >= f.w || y >= f.h || p.label[y*f.w+x] < 0 {
@@ -237,6 +238,8 @@ func dump(t *testing.T, path string, in Input, s sidecar, x0, y0 int) {
 			c.R, c.G, c.B = uint8(min(255, v[0]*160)), uint8(min(255, v[1]*160)), uint8(min(255, v[2]*160))
 			if at(x/k, y/k) != at((x+1)/k, y/k) || at(x/k, y/k) != at(x/k, (y+1)/k) {
 				c = color.RGBA{0, 255, 0, 255}
+			} else if open[i] {
+				c.R = 200
 			} else if p.void[i] {
 				c.B = 200
 			}

@@ -86,7 +86,7 @@ func (p *partition) report() Found {
 	out.UVoidAreaPX = e.u * px
 	if os.Getenv("TRACE") != "" {
 		a := float64(p.f.area)
-		fmt.Printf("   gap %.2f width %.2f blobs %.4f gaps %.4f corners %.4f  len %.4f wall %.4f\n", e.gap, e.width, e.blobs/a, e.gaps/a, e.corners/a, e.length/a, e.wall/a)
+		fmt.Printf("   wide %.2f gap %.2f width %.2f blobs %.4f gaps %.4f corners %.4f  len %.4f wall %.4f\n", e.wide, e.gap, e.width, e.blobs/a, e.gaps/a, e.corners/a, e.length/a, e.wall/a)
 	}
 	return out
 }

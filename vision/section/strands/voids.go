@@ -53,26 +53,31 @@ type emptiness struct {
 	gap, width           float64 // px: what is open along every border, and the mean darkness across one
 	u                    float64 // expanded, of the sum
 	mask                 []bool
-	length, wall         float64
+	length, wall, wide   float64
 }
 
 // empty measures what is empty.
 func (p *partition) empty() emptiness {
 	var e emptiness
 	seams := p.seams()
-	dark := make([]float64, len(seams))
-	for i, s := range seams {
-		dark[i] = s.dark
+	var dark, mid []float64
+	for _, s := range seams {
+		dark = append(dark, s.dark)
 		e.width += s.dark / float64(len(seams))
+		if s.mid {
+			mid = append(mid, s.dark)
+		}
 	}
 	slices.Sort(dark)
+	slices.Sort(mid)
 	wide := 0.
-	if len(dark) > 20 {
+	if len(mid) > 20 {
 		e.gap = max(0, dark[len(dark)/20])
-		wide = dark[len(dark)*19/20]
+		wide = mid[len(mid)*95/100]
 	}
 	e.width = max(e.width, e.gap)
-	e.mask = p.f.openings(max(2, 0.6*wide+0.8))
+	e.wide = wide
+	e.mask = p.f.openings(max(2, 0.6*wide+0.5))
 	near := make([]bool, len(e.mask))
 	for i, v := range e.mask {
 		near[i] = !v

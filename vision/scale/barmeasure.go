@@ -29,14 +29,20 @@ type barEnd struct {
 	at   float64 // x of the end
 	u    float64 // standard uncertainty of at
 	soft int     // pixels between a tenth and nine tenths of the step
+	rows int     // that it was read in
 
 	ground float64 // the grey value beyond it
 }
 
-// blended tells whether the end was drawn with a partly covered pixel: it is sharp, and does not lie between two pixels.
+// blended tells whether the end was drawn with a partly covered pixel: it is sharp, and surely does not lie between two
+// pixels. JPEG can move the ends of a bar of one or two rows by up to a quarter of a pixel.
 func (e barEnd) blended() bool {
 	off := math.Abs(e.at - 0.5 - math.Round(e.at-0.5))
-	return e.soft <= 1 && off > math.Max(0.03, 3*e.u)
+	doubt := math.Max(0.03, 3*e.u)
+	if e.rows < 3 {
+		doubt = math.Max(0.25, doubt)
+	}
+	return e.soft <= 1 && off > doubt
 }
 
 // flawless tells whether the bar is so flat, so sharp and so evenly surrounded that it can only be drawn, even without text.
@@ -193,7 +199,7 @@ func (p plane8) end(b drawnBar, x, limit, step int) (barEnd, bool) {
 	if b.sign*(tone-ground) < math.Max(barMinStep, b.contrast/2) {
 		return barEnd{}, false
 	}
-	e := barEnd{}
+	e := barEnd{rows: b.yb - b.ya + 1}
 	for k := -barReach; k <= barReach; k++ {
 		if c := (column(x+k*step) - ground) / (tone - ground); c > 0.1 && c < 0.9 {
 			e.soft++
@@ -226,10 +232,11 @@ func (p plane8) end(b drawnBar, x, limit, step int) (barEnd, bool) {
 	return e, e.soft <= 3 && sd <= 0.35
 }
 
-// endU is the standard uncertainty of an end at pixel x: the scatter of its rows, of which three neighbours count as one,
-// since what disturbs them (JPEG's blocks, sharpening) is not confined to one row; at least what the unrest of the pixels
-// round the end makes of the sum over reach of them. To it comes what the same unrest makes of the ground's tone, which
-// is read off four columns and acts on each pixel of the sum.
+// endU is the standard uncertainty of an end at pixel x. It has two parts. The first is the scatter of its rows, pooled
+// with what the unrest of the pixels round the end lets expect of a row, which counts as much as four rows: thin bars have
+// few. JPEG's ripples may add up over the reach pixels to either side, and three neighbouring rows count as one, since its
+// blocks are not confined to one. The second is what unevenness does to the ground's tone, which is read off four columns
+// and acts on each pixel of the sum.
 func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, reach, x, step int) float64 {
 	var round, columns []float64
 	for k := 2; k <= barReach+4; k++ {
@@ -249,8 +256,9 @@ func (p plane8) endU(b drawnBar, rows []float64, sd, ground, tone float64, reach
 	_, uneven := meanSD(columns)
 	const quantum = 1. / 12 // of a grey level's rounding
 	pixel := unrest*unrest + quantum/((tone-ground)*(tone-ground))
-	scatter := math.Max(sd*sd, float64(reach)*pixel) / math.Max(1, float64(len(rows))/3)
-	return math.Sqrt(scatter + float64(reach*reach)*uneven*uneven/4)
+	n, r2 := float64(len(rows)), float64(reach*reach)
+	scatter := ((n-1)*sd*sd + 4*2*r2*pixel) / (n + 3) / math.Max(1, n/3)
+	return math.Sqrt(scatter + r2*uneven*uneven/4)
 }
 
 func meanSD(v []float64) (mean, sd float64) {

@@ -15,7 +15,6 @@ import (
 type cavity struct {
 	curve
 	edge   Edge
-	sigma  float64
 	pieces [][]raster.Point // as handed over, level frame
 	joints [][2]int         // where a piece was joined: the curve jumps from the first index to the second
 	// contact is where the wings touch lowest, or the middle of the shortest link; link its two ends, left and right.
@@ -57,7 +56,7 @@ func newCavity(in Input, o *outline) (*cavity, error) {
 	if o.notch.depth == 0 {
 		return nil, errors.New("no notch between two lobes shows on the outline, so the wings cannot be told apart")
 	}
-	c := &cavity{edge: in.InnerEdge, sigma: in.InnerEdge.Random}
+	c := &cavity{edge: in.InnerEdge}
 	for i, p := range in.Cavities {
 		if err := checked(p, fmt.Sprintf("cavity's piece %d", i+1)); err != nil {
 			return nil, err

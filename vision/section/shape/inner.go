@@ -103,7 +103,7 @@ func (c *cavity) tipFloor(o *outline, w wing) Value {
 	parts := []uncertainty.Component{
 		part("edge", "place of the cavity's border as a whole, at both ends", 2*c.edge.Systematic),
 		c.points(math.Hypot(c.edge.averaged(1, 0.04, 1.5), c.edge.averaged(1, 2*floorMM, 1.5))), defined(2 * readingMM),
-		part("corner", "where in the bottom corner's round the floor begins", corner),
+		c.rim(w), part("corner", "where in the bottom corner's round the floor begins", corner),
 	}
 	if w.onWall && d < 0.03 {
 		return newValue(0, o.frame.From(w.tip), o.frame.From(w.tip), part("touch", "the tip stands on the floor", touchMM/4))
@@ -115,7 +115,16 @@ func (c *cavity) tipFloor(o *outline, w wing) Value {
 func (c *cavity) tipDifference(o *outline) Value {
 	l, r := c.wings[0].tip, c.wings[1].tip
 	return newValue(math.Abs(l.Y-r.Y), o.frame.From(l), o.frame.From(raster.Point{X: l.X, Y: r.Y}),
-		c.points(math.Sqrt2*c.edge.averaged(1, 0.04, 1.5)), part("angle", "turn of the floor's line", (l.X-r.X)*o.frame.UAngleRad/2), defined(2*readingMM))
+		c.points(math.Sqrt2*c.edge.averaged(1, 0.04, 1.5)), part("angle", "turn of the floor's line", (l.X-r.X)*o.frame.UAngleRad/2), defined(2*readingMM),
+		c.rim(c.wings[0]), c.rim(c.wings[1]))
+}
+
+// rim is what blur takes off a tip that is a corner: about the width over which points of the edge go together.
+func (c *cavity) rim(w wing) uncertainty.Component {
+	if !w.sharp {
+		return uncertainty.Component{}
+	}
+	return part("rim", "a sharp tip looks rounded off", c.edge.Correlation/3)
 }
 
 // symmetry divides the cavity by the line through the contact, square to the floor.

@@ -12,7 +12,7 @@ type wing struct {
 	to     int // index (negative: to the right) of the pocket's top behind the wing
 	tip    raster.Point
 	at     int
-	spread float64
+	sharp  bool // the tip is a corner, not a round
 	onWall bool // the tip touches floor or wall
 }
 
@@ -32,7 +32,7 @@ func (c *cavity) findWings() {
 // follow walks n steps from the contact.
 func (c *cavity) follow(dir, n int) wing {
 	if n < 2 { // the contact is the lowest point: no roof
-		return wing{tip: c.p[0], spread: c.edge.Random}
+		return wing{tip: c.p[0], sharp: true}
 	}
 	y := make([]float64, n)
 	for k := range n {
@@ -69,7 +69,7 @@ func (c *cavity) follow(dir, n int) wing {
 		}
 	}
 	w.at = dir * low
-	w.tip, w.spread = c.lowPoint(w.at)
+	w.tip, w.sharp = c.lowPoint(w.at)
 	for _, j := range c.joints {
 		for _, e := range j {
 			if d := wrap(dir*e, len(c.p)); d <= top && math.Abs(float64(d-low)) < float64(c.steps(0.08)) {
@@ -102,9 +102,12 @@ func (c *cavity) corner(dir, n int) int {
 	return at
 }
 
-// lowPoint is the border's lowest point about index i. The window is short, since tips may be sharp; where even that
-// parabola leaves more than the edge's own scatter, the tip is a corner and its lowest point counts as it stands.
-func (c *cavity) lowPoint(i int) (raster.Point, float64) {
+// sharpMM is the radius below which a tip is a corner: of the size of what a microscope blurs.
+const sharpMM = 0.04
+
+// lowPoint is the border's lowest point about index i, and whether it is a corner. The window is short, since tips may
+// be sharp; where even that parabola leaves more than the edge's own scatter, the lowest point counts as it stands.
+func (c *cavity) lowPoint(i int) (raster.Point, bool) {
 	k := c.steps(0.02)
 	t, s := make([]float64, 0, 2*k+1), make([]float64, 0, 2*k+1)
 	for m := i - k; m <= i+k; m++ {
@@ -115,7 +118,7 @@ func (c *cavity) lowPoint(i int) (raster.Point, float64) {
 	if f.c > 0 && f.spread < math.Max(0.0005, 1.5*c.edge.Random) {
 		if v := -f.b / (2 * f.c); math.Abs(v) < 0.02 {
 			q := c.at(i + int(math.Round(v/c.step)))
-			return raster.Point{X: q.X, Y: f.at(v)}, f.spread
+			return raster.Point{X: q.X, Y: f.at(v)}, 2*f.c > 1/sharpMM
 		}
 	}
 	best := c.at(i)
@@ -124,14 +127,14 @@ func (c *cavity) lowPoint(i int) (raster.Point, float64) {
 			best = q
 		}
 	}
-	return best, math.Hypot(c.edge.Random, c.step/4)
+	return best, true
 }
 
 // Angles of the floor's inner face to the level, within which it counts as floor: the round of a bottom corner belongs
 // to it unless it is steeper than two to one, and not to the place where its thickness is sought.
 const (
 	floorTurnRad  = 1.107
-	steepMM       = 0.012 // half the length over which the direction is taken
+	steepMM       = 0.016 // half the length over which the direction is taken
 	bottomTurnRad = math.Pi / 6
 )
 
@@ -146,13 +149,17 @@ func (c *cavity) findFloor() error {
 		lo, hi = math.Min(lo, c.at(i).Y), math.Max(hi, c.at(i).Y)
 	}
 	limit := lo + 0.4*(hi-lo)
-	first, last := -1, -1
+	first, last, run := -1, -1, 0
 	for i := from; i <= to; i++ {
 		if c.at(i).Y > limit || math.Abs(c.heading(i, steepMM)) > floorTurnRad {
+			run = 0
+			continue
+		}
+		if run++; run < c.steps(2*steepMM) { // scatter may level a wall for a moment
 			continue
 		}
 		if first < 0 {
-			first = i
+			first = i - run + 1
 		}
 		last = i
 	}

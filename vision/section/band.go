@@ -16,13 +16,26 @@ type band struct {
 	value        []float64 // len(line) rows of cols
 }
 
-// unroll reads signal about a closed line. The signal is given by its value at a place of the view.
-func unroll(line []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
+// signal gives, for a place of the view, how to read the picture near it: what varies slowly is worked out once.
+type signal func(near raster.Point) func(x, y float64) float64
+
+// unroll reads signal about a closed line.
+func unroll(line []raster.Point, reach, step float64, signal signal) band {
 	return read(line, raster.Normals(line, 3), reach, step, signal)
 }
 
+// some is unroll of every k-th point only, for means over the whole line.
+func some(line []raster.Point, k int, reach, step float64, signal signal) band {
+	n := raster.Normals(line, 3)
+	var p, m []raster.Point
+	for i := 0; i < len(line); i += k {
+		p, m = append(p, line[i]), append(m, n[i])
+	}
+	return read(p, m, reach, step, signal)
+}
+
 // unrollOpen reads signal about a line with two ends; outwards is to the left of the way in a frame with y down.
-func unrollOpen(line []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
+func unrollOpen(line []raster.Point, reach, step float64, signal signal) band {
 	n := make([]raster.Point, len(line))
 	for i := range line {
 		a, b := line[max(i-4, 0)], line[min(i+4, len(line)-1)]
@@ -35,14 +48,15 @@ func unrollOpen(line []raster.Point, reach, step float64, signal func(x, y float
 	return b
 }
 
-func read(line, normal []raster.Point, reach, step float64, signal func(x, y float64) float64) band {
+func read(line, normal []raster.Point, reach, step float64, signal signal) band {
 	b := band{line: line, normal: normal, reach: reach, step: step, cols: 2*int(math.Round(reach/step)) + 1}
 	b.value = make([]float64, len(line)*b.cols)
 	for i, p := range line {
 		n := b.normal[i]
+		value := signal(p)
 		for c := range b.cols {
 			d := b.offset(float64(c))
-			b.value[i*b.cols+c] = signal(p.X+d*n.X, p.Y+d*n.Y)
+			b.value[i*b.cols+c] = value(p.X+d*n.X, p.Y+d*n.Y)
 		}
 	}
 	return b

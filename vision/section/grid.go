@@ -44,33 +44,77 @@ func makeGrid(v view, o outline) grid {
 		g.tone = append(g.tone, g.medians(p))
 	}
 	g.lum = g.tone[0]
-	if len(v.tone) > 1 {
-		g.lum = g.medians(v.grey)
+	if n := len(v.tone); n > 1 {
+		g.lum = raster.NewPlane(g.w, g.h)
+		for i := range g.lum.Pix {
+			for _, p := range g.tone {
+				g.lum.Pix[i] += p.Pix[i] / float32(n)
+			}
+		}
 	}
 	g.levelLight(size / float64(q))
 	g.valley = g.valleys(v.grey)
 	return g
 }
 
-// medians gives for each cell the median over it and half a cell around: dark lines thinner than that leave no trace.
+// medians gives for each cell the median over it and half a cell around, from samples x samples pixels spread evenly
+// over that: dark lines thinner than half of it leave no trace.
 func (g grid) medians(p raster.Plane) raster.Plane {
+	const samples = 5
 	out := raster.NewPlane(g.w, g.h)
-	m := (g.q + 1) / 2
-	buf := make([]float32, 0, (g.q+2*m)*(g.q+2*m))
+	side := g.q + 2*((g.q+1)/2)
+	var offset [samples]int
+	for k := range offset {
+		offset[k] = (2*k+1)*side/(2*samples) - (g.q+1)/2
+	}
+	var buf [samples * samples]float32
 	for y := range g.h {
 		for x := range g.w {
 			if !g.part.Pix[y*g.w+x] {
 				continue
 			}
-			buf = buf[:0]
-			for j := max(y*g.q-m, 0); j < min((y+1)*g.q+m, p.H); j++ {
-				buf = append(buf, p.Pix[j*p.W+max(x*g.q-m, 0):j*p.W+min((x+1)*g.q+m, p.W)]...)
+			n := 0
+			for _, dy := range offset {
+				row := min(max(y*g.q+dy, 0), p.H-1) * p.W
+				for _, dx := range offset {
+					buf[n] = p.Pix[row+min(max(x*g.q+dx, 0), p.W-1)]
+					n++
+				}
 			}
-			slices.Sort(buf)
-			out.Pix[y*g.w+x] = buf[len(buf)/2]
+			out.Pix[y*g.w+x] = middleOf(buf[:])
 		}
 	}
 	return out
+}
+
+// middleOf selects the median in place (Hoare 1961).
+func middleOf(v []float32) float32 {
+	lo, hi, k := 0, len(v)-1, len(v)/2
+	for lo < hi {
+		pivot := v[(lo+hi)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		if k <= j {
+			hi = j
+		} else if k >= i {
+			lo = i
+		} else {
+			break
+		}
+	}
+	return v[k]
 }
 
 // rim tells whether a cell lies so near the hull that it is certainly sleeve, and not on its darkened edge.

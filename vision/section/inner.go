@@ -18,15 +18,23 @@ const toneWeight = 0.7
 
 // innerSignal rises from the cavity to the sleeve, whose level is about 1 + toneWeight: brightness, which a dark line
 // lowers, and the tone on the line between the two classes, which it may not.
-func innerSignal(v view, g grid, k classes) func(x, y float64) float64 {
+func innerSignal(v view, g grid, k classes) signal {
 	lum := len(g.light) - 1
-	return func(x, y float64) float64 {
-		p := raster.Point{X: x, Y: y}
-		t := k.offset
-		for c := range v.tone {
-			t += k.weight[c] * v.tone[c].At(x, y) / g.lit(c, p)
+	return func(near raster.Point) func(x, y float64) float64 {
+		bright := 1 / g.lit(lum, near)
+		weight := make([]float64, len(v.tone))
+		for c := range weight {
+			weight[c] = k.weight[c] / g.lit(c, near)
 		}
-		return v.grey.At(x, y)/g.lit(lum, p) + toneWeight*math.Max(-0.3, math.Min(1.2, t))
+		return func(x, y float64) float64 {
+			t, sum := k.offset, 0.
+			for c, p := range v.tone {
+				a := p.At(x, y)
+				t += weight[c] * a
+				sum += a
+			}
+			return sum/float64(len(v.tone))*bright + toneWeight*math.Max(-0.3, math.Min(1.2, t))
+		}
 	}
 }
 
@@ -59,8 +67,9 @@ func settle(v view, coarse []raster.Point, g grid, k classes, mmPerPX float64) [
 		}
 	}
 	lum := len(g.light) - 1
-	at, value := unroll(line, 10, 0.25, func(x, y float64) float64 {
-		return v.grey.At(x, y) / g.lit(lum, raster.Point{X: x, Y: y})
+	at, value := some(line, 2, 10, 0.25, func(near raster.Point) func(x, y float64) float64 {
+		bright := 1 / g.lit(lum, near)
+		return func(x, y float64) float64 { return v.grey.At(x, y) * bright }
 	}).profile()
 	return shifted(line, innerOffset(at, value, mmPerPX))
 }

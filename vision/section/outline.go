@@ -81,7 +81,7 @@ func findOutline(v view, small view, m metal) outline {
 			line = raster.Resample(raster.Smooth(line, 2), 1, true)
 		}
 	}
-	at, value := unroll(line, 10, 0.25, signal).profile()
+	at, value := some(line, 3, 10, 0.25, signal).profile()
 	o.rimPX = rimOffset(at, value)
 	o.line = shifted(line, o.rimPX)
 	return o
@@ -89,7 +89,7 @@ func findOutline(v view, small view, m metal) outline {
 
 // signal reads the picture on a scale from the resin, 0, to the sleeve's metal, 1, both as seen nearby: the channels are
 // weighed by how much they tell the two apart. The metal's tone is the median a little inside the line.
-func (o *outline) signal(v view, g ground, line []raster.Point) func(x, y float64) float64 {
+func (o *outline) signal(v view, g ground, line []raster.Point) signal {
 	n := raster.Normals(line, 3)
 	size := math.Sqrt(math.Abs(raster.Area(line)))
 	depth := ringDepth * size
@@ -111,12 +111,18 @@ func (o *outline) signal(v view, g ground, line []raster.Point) func(x, y float6
 	for c := range weight {
 		weight[c] /= sum
 	}
-	return func(x, y float64) float64 {
-		at := v.picture(raster.Point{X: x, Y: y})
-		s := 0.
-		for c := range v.tone {
-			s += weight[c] * (v.tone[c].At(x, y) - g.at(c, at))
+	metal := raster.NewPlane(v.grey.W, v.grey.H)
+	var base [groundTerms]float64
+	for c, p := range v.tone {
+		for i, t := range p.Pix {
+			metal.Pix[i] += float32(weight[c]) * t
 		}
-		return s
+		for k := range base {
+			base[k] += weight[c] * g.coef[c][k]
+		}
+	}
+	return func(near raster.Point) func(x, y float64) float64 {
+		resin := dot(base, g.powers(v.picture(near)))
+		return func(x, y float64) float64 { return metal.At(x, y) - resin }
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
+	"crimprule/vision/section/raster"
 	"crimprule/vision/subpixel"
 )
 
@@ -15,6 +16,7 @@ const (
 	mostBlurPX    = 4     // the same: more than this is a picture out of focus, whatever the magnification
 	leastAcross   = 250   // px of the view: root of the section's area
 	leastContrast = 0.08  // of full scale, sleeve against resin
+	blurReadings  = 60
 	edgeGroup     = 15    // neighbouring profiles that are averaged for one reading of the blur
 	mostUneven    = 0.13  // of the sleeve's brightness: strongly etched grains reach 0.09, a ground face 0.17 and more
 	mostPitted    = 0.012 // of the sleeve's face: polished ones have up to 0.003, ground ones 0.03
@@ -25,14 +27,13 @@ const (
 // of ISO 12233, an edge read many times.
 func blur(v view, o outline, g ground) (float64, bool) {
 	signal := (&outline{sleeve: make([]float64, len(v.tone))}).signal(v, g, o.line)
-	b := unroll(o.line, 40, 1, signal)
+	normals := raster.Normals(o.line, 3)
 	var sigma []float64
-	for r := 0; r+edgeGroup <= len(b.line); r += edgeGroup {
+	for r := 0; r+edgeGroup <= len(o.line); r += max(len(o.line)/blurReadings, edgeGroup) {
+		b := read(o.line[r:r+edgeGroup], normals[r:r+edgeGroup], 40, 1, signal)
 		mean := make([]float64, b.cols)
-		for i := range edgeGroup {
-			for c, x := range b.value[(r+i)*b.cols : (r+i+1)*b.cols] {
-				mean[c] += x / edgeGroup
-			}
+		for i, x := range b.value {
+			mean[i%b.cols] += x / edgeGroup
 		}
 		// A narrow window first; a wide one where the edge fills it.
 		for _, reach := range []int{10, 40} {

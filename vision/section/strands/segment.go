@@ -13,6 +13,8 @@ type partition struct {
 	top      float32 // evidence of a clear groove
 	label    []int32 // basin of each pixel, -1 outside and in voids
 	g        *graph
+	doubtful map[int32]bool
+	uCount   float64
 }
 
 // segment parts the cavity's metal into strands.
@@ -154,6 +156,7 @@ func (p *partition) solve(metal int) {
 	}
 	best.sweep()
 	p.g = best
+	p.uCount = p.weigh(fine)
 }
 
 // share of a border's pixels that count as independent: neighbours along it see the same groove or grain.

@@ -1,10 +1,21 @@
 // Package strands tells the strands of a section one by one, and the voids between them.
+//
+// The plan for the hard part:
+//
+//  1. Grooves are dark lines: ridge strength of the grey picture at a few scales. Flood it (watershed), with a dome over
+//     places far from any groove, so that gaps in a groove close at the neck. That gives far too many basins.
+//  2. Join basins, best pair first, while that lowers a cost in nats: each border pixel says how much likelier its
+//     evidence is on a border than inside a strand, tones say whether two pieces are one strand, strands are of even size
+//     (drawn wire) and have few dents.
+//  3. Nothing is known beforehand: try every strand size, learn from each partition how borders and insides look in
+//     this very picture, keep the size under which all the evidence is likeliest, and learn again from there.
+//  4. Cut what is too large in two where that costs less. What is nearly as cheap the other way makes the count doubtful.
+//  5. Voids: along borders the darkness across them is measured. The part that no place goes without is a gap, the rest
+//     groove. Dark places wider than the grooves at the borders' middles, where strands press on each other, are voids.
 package strands
 
 import (
 	"errors"
-	"fmt"
-	"os"
 
 	"crimprule/vision/section/raster"
 )
@@ -68,25 +79,4 @@ func (in Input) check() error {
 		}
 	}
 	return nil
-}
-
-func (p *partition) report() Found {
-	var out Found
-	if p.g == nil {
-		return out
-	}
-	for _, q := range p.g.piece {
-		if q != nil && float64(q.area) > scrap*p.g.rule.size {
-			out.Strands = append(out.Strands, Strand{AreaPX: float64(q.area * p.f.scale * p.f.scale)})
-		}
-	}
-	e := p.empty()
-	px := float64(p.f.scale * p.f.scale)
-	out.VoidAreaPX = max(0, e.blobs+e.gaps+e.corners) * px
-	out.UVoidAreaPX = e.u * px
-	if os.Getenv("TRACE") != "" {
-		a := float64(p.f.area)
-		fmt.Printf("   wide %.2f gap %.2f width %.2f blobs %.4f gaps %.4f corners %.4f  len %.4f wall %.4f\n", e.wide, e.gap, e.width, e.blobs/a, e.gaps/a, e.corners/a, e.length/a, e.wall/a)
-	}
-	return out
 }

@@ -87,6 +87,7 @@ func (p *partition) empty() emptiness {
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
 	e.corners = p.corners(seams, off, e.width)
+	e.u = 2 * math.Sqrt(math.Pow(0.25*(e.length+e.wall/2), 2)+math.Pow(0.2*(e.blobs+e.corners), 2))
 	return e
 }
 

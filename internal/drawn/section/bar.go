@@ -95,8 +95,10 @@ func (b bar) draw(f *film) {
 	f.block(b.x0, b.y-t, b.x1, b.y+t, ink)
 	if b.scale.Ticks {
 		w := max(2, math.Round(b.scale.ThickPX/2))
-		f.block(b.x0, b.y-b.tick, b.x0+w, b.y+b.tick, ink)
-		f.block(b.x1-w, b.y-b.tick, b.x1, b.y+b.tick, ink)
+		for _, x := range []float64{b.x0, b.x1 - w} { // above and below the bar, not over it: the ends' pixels are mixed once
+			f.block(x, b.y-b.tick, x+w, b.y-t, ink)
+			f.block(x, b.y+t, x+w, b.y+b.tick, ink)
+		}
 	}
 	mask := image.NewAlpha(image.Rect(0, 0, int(b.width)+4, int(2*b.scale.TextPX)))
 	fx, fy := math.Floor(b.textX), math.Floor(b.textY-1.4*b.scale.TextPX)

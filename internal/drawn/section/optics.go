@@ -9,6 +9,9 @@ import (
 func (f *film) expose(o Optics, seed uint64) {
 	f.light(o)
 	f.blur(o.BlurPX)
+	if o.BlurSide > 1 {
+		f.blurSide(o)
+	}
 	if o.Flare > 0 {
 		f.flare(o.Flare)
 	}
@@ -88,6 +91,20 @@ func (f *film) blur(sigma float64) {
 			}
 		}
 	})
+}
+
+// blurSide blurs more towards one side, where the cut lies out of the focal plane.
+func (f *film) blurSide(o Optics) {
+	soft := &film{w: f.w, h: f.h, pix: append([]float32(nil), f.pix...)}
+	soft.blur(o.BlurPX * math.Sqrt(o.BlurSide*o.BlurSide-1))
+	sin, cos := math.Sincos(radians(o.SideDeg))
+	for i := range f.w * f.h {
+		u, v := float64(i%f.w)/float64(f.w)-0.5, (float64(i/f.w)-float64(f.h)/2)/float64(f.w)
+		t := float32(smooth(-0.1, 0.45, u*cos+v*sin))
+		for c := range 3 {
+			f.pix[3*i+c] += t * (soft.pix[3*i+c] - f.pix[3*i+c])
+		}
+	}
 }
 
 // flare spreads a share of the light over the neighbourhood: the picture reduced, blurred and laid over itself.

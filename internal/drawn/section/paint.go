@@ -179,6 +179,9 @@ func (p *painter) place(x, y int) Point {
 }
 
 func (p *painter) dark(c *[3]float32, ratio, by float64) {
+	if ratio > 3 {
+		return
+	}
 	k := float32(1 - clamp(by*math.Exp(-ratio*ratio), 0, 0.97))
 	for j := range c {
 		c[j] *= k

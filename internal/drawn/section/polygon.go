@@ -13,7 +13,7 @@ func (a Point) sub(b Point) Point            { return Point{a.X - b.X, a.Y - b.Y
 func (a Point) mul(s float64) Point          { return Point{a.X * s, a.Y * s} }
 func (a Point) dot(b Point) float64          { return a.X*b.X + a.Y*b.Y }
 func (a Point) cross(b Point) float64        { return a.X*b.Y - a.Y*b.X }
-func (a Point) norm() float64                { return math.Hypot(a.X, a.Y) }
+func (a Point) norm() float64                { return math.Sqrt(a.X*a.X + a.Y*a.Y) }
 func (a Point) mix(b Point, t float64) Point { return Point{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)} }
 
 // Polygon is closed: its last point joins the first.
@@ -74,12 +74,10 @@ type half struct {
 // the line bound the stretches inside in pairs, which joins the chains between them to pieces.
 func (p Polygon) clip(h half) []Polygon {
 	type crossing struct {
-		t            float64
-		chain        int
-		opens        bool
-		at           Point
-		sortedPlace  int
-		partnerChain int
+		t     float64
+		chain int
+		opens bool
+		at    Point
 	}
 	side := make([]float64, len(p))
 	inside := 0
@@ -180,7 +178,12 @@ type line []Point
 func (l line) distance(q Point) (float64, Point, int) {
 	best, at, seg := math.Inf(1), Point{}, 0
 	for i := 0; i+1 < len(l); i++ {
-		if d, p := near(q, l[i], l[i+1]); d < best {
+		// A segment whose box is further away than the best cannot be nearer.
+		a, b := l[i], l[i+1]
+		if min(a.X, b.X)-q.X > best || q.X-max(a.X, b.X) > best || min(a.Y, b.Y)-q.Y > best || q.Y-max(a.Y, b.Y) > best {
+			continue
+		}
+		if d, p := near(q, a, b); d < best {
 			best, at, seg = d, p, i
 		}
 	}

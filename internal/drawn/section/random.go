@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // Random gives a varied, plausible scene; the same seed always gives the same scene. About half of the scenes have one
@@ -13,7 +14,13 @@ func Random(seed int64) Scene {
 	s := Scene{Seed: seed}
 	for s.Sleeve = d.sleeve(&s); !s.Sleeve.sound(); s.Sleeve = d.sleeve(&s) {
 	}
-	s.Fill = d.fill(&s)
+	named := s.Defects
+	area := 0.
+	for area == 0 {
+		s.Defects = named
+		s.Fill = d.fill(&s)
+		area = s.filled()
+	}
 	s.Mirrored = d.chance(0.5)
 	s.Look = d.look(&s)
 	s.frame(d)
@@ -26,17 +33,30 @@ func Random(seed int64) Scene {
 	if d.chance(0.2) {
 		s.Optics.Gamma = d.between(0.8, 1.1)
 	}
-	s.declare()
+	if d.chance(0.2) {
+		s.Optics.BlurSide, s.Optics.SideDeg = d.between(1.3, 2), d.between(0, 360)
+	}
+	s.declare(area)
 	return s
 }
 
-// declare sets what the user tells: the wire whose metal area the compaction was held against.
-func (s *Scene) declare() {
-	area := s.build().ConductorArea() / (1 - s.Fill.Compaction)
-	n := s.Fill.Strands + s.Fill.Lost
-	if n == 0 {
-		return
+// filled gives the strands' area; 0 where one is missing or a mere sliver.
+func (s *Scene) filled() float64 {
+	g := s.build()
+	area, least := g.ConductorArea(), math.Inf(1)
+	for _, p := range g.Strands {
+		least = min(least, p.Area())
 	}
+	if len(g.Strands) != s.Fill.Strands || least < 0.35*area/float64(len(g.Strands)) {
+		return 0
+	}
+	return area
+}
+
+// declare sets what the user tells: the wire whose metal area the compaction was held against. area is the strands'.
+func (s *Scene) declare(area float64) {
+	area /= 1 - s.Fill.Compaction
+	n := s.Fill.Strands + s.Fill.Lost
 	dia := math.Round(1000*math.Sqrt(4*area/(math.Pi*float64(n)))) / 1000
 	s.Declared = Declared{ConductorAreaMM2: math.Round(1e4*float64(n)*math.Pi*dia*dia/4) / 1e4, StrandCount: n, StrandDiameterMM: dia,
 		SheetMM: math.Round(1000*max(s.Sleeve.Left.SheetMM, s.Sleeve.Right.SheetMM)) / 1000}
@@ -50,6 +70,9 @@ func (d dice) sleeve(s *Scene) Sleeve {
 	sheet := wide * d.between(0.14, 0.21)
 	c := Sleeve{WidthMM: wide, SeamMM: 0.012 * wide * d.NormFloat64(), FloorMM: sheet * d.between(0.85, 1), FloorRiseMM: d.between(-0.01, 0.04) * wide / 3,
 		FloorWaveMM: d.between(0, 0.006), SeamBendMM: 0.008 * wide * d.NormFloat64(), SeamLeanDeg: 2 * d.NormFloat64()}
+	if d.chance(0.5) {
+		c.RoughMM, c.RoughSizeMM, c.RoughSeed = d.between(0.001, 0.004)*wide, d.between(0.03, 0.08)*wide, d.Uint64()
+	}
 	c.Right = d.half(w, high, sheet, c.FloorMM)
 	c.Left = c.Right
 	// Both sides come from one tool: they differ by a few per cent.
@@ -82,7 +105,7 @@ func (d dice) half(w, high, sheet, floor float64) Half {
 	}
 	h.ShoulderMM = high - w*d.between(0.35, 0.75)
 	h.SeamTopMM = high - w*d.between(0.15, 0.5)
-	h.TipSheetMM = h.SheetMM * d.between(0.5, 1)
+	h.TipSheetMM = h.SheetMM * d.between(0.4, 1)
 	h.Tip = Tip{h.TipSheetMM * d.between(0.15, 0.6), d.between(1.5, 3.5), d.between(0.7, 1.6)}
 	end := floor + d.between(0.2, 0.55)*(high-h.RoofMM-floor)
 	h.CurlFromMM = end + d.between(0.15, 0.85)*(h.SeamTopMM-end)
@@ -141,93 +164,9 @@ func (d dice) damage(s *Scene, c *Sleeve, sheet float64) {
 	}
 }
 
-// sound tells whether the sleeve is a simple polygon with room for strands.
-func (c Sleeve) sound() bool {
-	for _, k := range []struct {
-		h    Half
-		sign float64
-	}{{c.Right, 1}, {c.Left, -1}} {
-		h, w := k.h, c.WidthMM/2-k.sign*c.SeamMM
-		if h.CurlFromMM > h.SeamTopMM || h.CurlFromMM < c.FloorMM || h.HeightMM-h.RoofMM-c.FloorMM < 0.35*h.HeightMM {
-			return false
-		}
-		if w-h.WallMM-h.SheetMM < 0.09*w || h.ShoulderMM < 0.3*h.HeightMM || 2*h.TopAt*w < h.SheetMM {
-			return false
-		}
-		s := c.half(h, k.sign)
-		if (h.TouchesWall || h.TouchesFloor) != (s.touchA >= 0) || s.touchA >= 0 && s.touchB-s.touchA < 4 {
-			return false
-		}
-		if s.crosses() {
-			return false
-		}
-		// A tip nearly at wall or floor would touch in the picture but not in truth.
-		if s.touchA < 0 && s.narrow() < 0.05 {
-			return false
-		}
-	}
-	g := c.build()
-	for _, p := range g.Cavities {
-		if p.crosses() || p.Area() < 0.004 {
-			return false
-		}
-	}
-	return g.CavityArea() > 0.12*c.WidthMM*c.Right.HeightMM
-}
-
-// crosses tells whether the half's outline crosses itself; where the tip is pressed on, it may touch.
-func (s *side) crosses() bool {
-	p := append(append(Polygon{}, s.outer...), s.inner...)
-	return p.crossesBut(s.touchA-1, s.touchB+1)
-}
-
-func (p Polygon) crosses() bool { return p.crossesBut(-9, -9) }
-
-// crossesBut looks for two edges that cross, leaving out the edges from..to.
-func (p Polygon) crossesBut(from, to int) bool {
-	n := len(p)
-	for i := range n {
-		if from >= 0 && i >= from && i <= to {
-			continue
-		}
-		a, b := p[i], p[(i+1)%n]
-		lo, hi := Polygon{a, b}.box()
-		for j := i + 2; j < n; j++ {
-			if i == 0 && j == n-1 || from >= 0 && j >= from && j <= to {
-				continue
-			}
-			c, e := p[j], p[(j+1)%n]
-			if max(c.X, e.X) < lo.X || min(c.X, e.X) > hi.X || max(c.Y, e.Y) < lo.Y || min(c.Y, e.Y) > hi.Y {
-				continue
-			}
-			ab, ce := b.sub(a), e.sub(c)
-			if ab.cross(c.sub(a))*ab.cross(e.sub(a)) < 0 && ce.cross(a.sub(c))*ce.cross(b.sub(c)) < 0 {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// narrow is the least distance from the wing's end to the wall, roof or floor across from it.
-func (s *side) narrow() float64 {
-	from := len(s.inner) / 2
-	for i, p := range s.inner { // the roof's far corner: what follows is wall and floor
-		if p.Y < s.inner[max(0, i-1)].Y-1e-4 && i > 10 && math.Abs(p.X-s.inner[0].X) > 0.02 {
-			from = i
-			break
-		}
-	}
-	least := math.Inf(1)
-	for _, p := range s.outer[max(s.face, len(s.outer)-140):] {
-		d, _, _ := s.inner[from:].distance(p)
-		least = min(least, d)
-	}
-	return least
-}
-
 // fill throws the strands.
 func (d dice) fill(s *Scene) Fill {
+	s.Defects = slices.Clone(s.Defects)
 	counts := []int{7, 7, 12, 16, 19, 19, 24, 30, 32, 37, 37, 41, 50, 50, 56, 56, 61, 70, 84, 84, 100}
 	n := counts[d.IntN(len(counts))]
 	area := s.Sleeve.build().CavityArea()
@@ -236,6 +175,9 @@ func (d dice) fill(s *Scene) Fill {
 		Compaction: d.between(0.08, 0.22), Hollows: d.IntN(1 + n/12)}
 	if d.chance(0.5) {
 		f.Round = d.between(1.06, 1.25)
+	}
+	if d.chance(0.1) { // strands of two sizes, or cut askew
+		f.Uneven = d.between(0.15, 0.3)
 	}
 	switch d.IntN(8) {
 	case 0, 1:
@@ -247,7 +189,7 @@ func (d dice) fill(s *Scene) Fill {
 		}
 	case 2:
 		s.Defects = append(s.Defects, "over_compaction")
-		f.Round, f.Hollows, f.Compaction, f.CornerMM = 0, 0, d.between(0.22, 0.3), size*d.between(0.01, 0.03)
+		f.Round, f.Hollows, f.Compaction, f.CornerMM = 0, 0, d.between(0.22, 0.3), size*d.between(0.02, 0.06)
 	case 3:
 		s.Defects = append(s.Defects, "missing_strands")
 		f.Lost = 1 + d.IntN(max(1, n/8))
@@ -271,7 +213,10 @@ func (s *Scene) frame(d dice) {
 		s.TurnDeg = d.between(-180, 180)
 	}
 	s.MMPerPX = 1
-	g := s.build()
+	g := s.Sleeve.build()
+	if s.Mirrored {
+		g.mirror()
+	}
 	box := func() (x, y float64) {
 		v := s.view(g)
 		var p Polygon
@@ -342,86 +287,4 @@ func (s *Scene) scaleBar(d dice, g *Geometry) {
 		}
 	}
 	s.Scale = Scale{}
-}
-
-// look throws the surface.
-func (d dice) look(s *Scene) Look {
-	tint := func(v float64, c [3]float64) [3]float64 {
-		for i := range c {
-			c[i] = clamp(v*c[i]*d.between(0.97, 1.03), 0, 1)
-		}
-		return c
-	}
-	l := Look{Tin: tint(0.89, [3]float64{1, 1, 0.98})}
-	switch d.IntN(10) {
-	case 0, 1, 2:
-		l.Resin = tint(d.between(0.1, 0.2), [3]float64{1, 1, 1.04})
-	case 3, 4, 5:
-		l.Resin = tint(d.between(0.24, 0.42), [3]float64{1, 1, 0.97})
-	case 6:
-		l.Resin = tint(d.between(0.42, 0.56), [3]float64{1, 0.98, 0.9})
-	case 7, 8:
-		hues := [][3]float64{{1.15, 0.95, 0.7}, {0.8, 1, 1.2}, {0.85, 1.05, 0.85}, {1.2, 0.85, 0.8}}
-		l.Resin = tint(d.between(0.15, 0.45), hues[d.IntN(len(hues))])
-	default:
-		l.Resin = tint(d.between(0.56, 0.66), [3]float64{1.02, 1, 0.95})
-	}
-	metals := [][3]float64{{1, 0.94, 0.88}, {1, 1, 0.99}, {1.04, 0.93, 0.72}, {1.05, 0.85, 0.62}, {1.06, 0.82, 0.66}, {1.1, 0.78, 0.6}}
-	l.Sleeve = tint(d.between(0.74, 0.9), metals[d.IntN(len(metals))])
-	coppers := [][3]float64{{1.12, 0.7, 0.52}, {1.1, 0.74, 0.58}, {1.08, 0.78, 0.62}, {1.1, 0.66, 0.5}, {1, 0.97, 0.93}}
-	l.Strand = tint(d.between(0.62, 0.86), coppers[d.IntN(len(coppers))])
-	l.Void = tint(d.between(0.03, 0.11), [3]float64{1.1, 1, 0.95})
-	if d.chance(0.3) {
-		for i := range l.Void {
-			l.Void[i] = l.Resin[i] * d.between(0.5, 0.85)
-		}
-	}
-	l.GrainMM, l.GrainAspect, l.GrainDeg = d.between(0.01, 0.035), d.between(1, 2.2), d.between(0, 180)
-	etch := d.between(0.1, 1)
-	l.GrainTone, l.GrainLine, l.Twins = 0.075*etch, 0.16*etch*d.Float64(), d.between(0, 0.4)
-	l.StrandGrain, l.Etch = d.between(0.5, 1.3), d.between(0.5, 1.3)
-	l.GrooveMM, l.GrooveDark = d.between(0.0014, 0.0045), d.between(0.45, 0.95)
-	l.RoundMM, l.RoundDark = d.between(0.002, 0.008), d.between(0.1, 0.55)
-	if d.chance(0.5) {
-		l.ShadowDark = d.between(0.1, 0.6)
-	}
-	if d.chance(0.4) {
-		l.HaloBright = d.between(0.1, 0.8)
-	}
-	l.SeamMM, l.SeamDark, l.SeamFaint = d.between(0.0022, 0.006), d.between(0.5, 0.95), d.between(0, 0.4)
-	if d.chance(0.35) {
-		l.PlatingMM = d.between(0.003, 0.008)
-	}
-	if d.chance(0.35) {
-		l.TinnedMM = d.between(0.0015, 0.004)
-	}
-	l.StrandTone, l.StrandRelief = d.between(0.01, 0.07), d.between(0, 0.06)
-	for _, what := range s.Defects {
-		if what == "over_compaction" {
-			l.GrooveFaint = d.between(0.25, 0.6)
-		}
-	}
-	if l.GrooveFaint == 0 && d.chance(0.4) {
-		l.GrooveFaint = d.between(0.05, 0.25)
-	}
-	d.dirt(&l)
-	return l
-}
-
-// dirt throws what preparation leaves.
-func (d dice) dirt(l *Look) {
-	l.Clouds = d.between(0.02, 0.14)
-	if d.chance(0.3) {
-		l.Fillers = 200 + d.IntN(1300)
-	}
-	if d.chance(0.5) {
-		l.Bubbles = 1 + d.IntN(5)
-	}
-	l.Scratches, l.ScratchBy, l.Parallel = d.IntN(90), d.between(0.4, 1.5), d.chance(0.4)
-	l.Stains = max(0, d.IntN(5)-2)
-	l.Pits, l.PitMM = 20+d.IntN(230), d.between(0.0015, 0.004)
-	if d.chance(0.4) {
-		l.Comets = 1 + d.IntN(9)
-	}
-	l.Dust = d.IntN(8)
 }

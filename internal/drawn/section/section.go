@@ -34,6 +34,9 @@ type Sleeve struct {
 	FloorMM      float64 // thickness of the floor in the middle
 	FloorRiseMM  float64 // how much thicker it is at the walls
 	FloorWaveMM  float64 // amplitude of a slight wave of its inner face
+	RoughMM      float64 // amplitude of the imprints that strands leave in its inner face
+	RoughSizeMM  float64 // and their size
+	RoughSeed    uint64
 	SeamBendMM   float64 // how far the seam bends sideways
 	SeamLeanDeg  float64 // clockwise
 	OpeningMM    float64 // between the wings where they are nearest; 0: they touch
@@ -157,12 +160,13 @@ type Look struct {
 	PitMM     float64
 	Comets    int
 	Dust      int
-	Smear     float64 // smeared metal: how much of the strands' borders is dragged over
 }
 
 // Optics is what microscope and camera do to the picture.
 type Optics struct {
 	BlurPX    float64 // standard deviation
+	BlurSide  float64 // how many times as large at one side of the picture; 0 or 1: the same
+	SideDeg   float64 // where that side is
 	Tilt      [2]float64
 	Vignette  float64
 	Middle    [2]float64 // of the vignette, relative to the picture's width

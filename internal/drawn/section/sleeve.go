@@ -12,7 +12,7 @@ func (s Sleeve) half(h Half, sign float64) *side {
 	outer, wing, tipFrom := b.outer(sd)
 	inner, tipTo := b.inner(sd)
 	b.press(sd, outer[wing:], inner, wing)
-	sd.outer, sd.inner = b.bend(outer), b.bend(inner)
+	sd.outer, sd.inner = b.bend(outer), b.rough(b.bend(inner))
 	sd.tip = Point{0, math.Inf(1)}
 	for _, p := range append(append(line{}, sd.outer[tipFrom:]...), sd.inner[:tipTo]...) {
 		if p.Y < sd.tip.Y {
@@ -188,6 +188,19 @@ func (b *bender) bend(l line) line {
 		out[i] = Point{b.s.SeamMM + b.sign*u + shift, p.Y}
 	}
 	return out
+}
+
+// rough presses the strands' imprints into the inner face.
+func (b *bender) rough(l line) line {
+	if b.s.RoughMM <= 0 || b.h.TouchesFloor || b.h.TouchesWall {
+		return l
+	}
+	for i, p := range l {
+		u, v := p.X/b.s.RoughSizeMM, p.Y/b.s.RoughSizeMM
+		a := 2 * b.s.RoughMM * smooth(0, 0.1, p.sub(l[0]).norm())
+		l[i] = p.add(Point{a * (noise(u, v, b.s.RoughSeed) - 0.5), a * (noise(u, v, b.s.RoughSeed+1) - 0.5)})
+	}
+	return l
 }
 
 // draw gives the flash from the floor to the wall at u.

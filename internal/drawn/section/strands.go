@@ -74,7 +74,6 @@ func (f Fill) fill(cavity Polygon, n, hollows int, d dice) []Polygon {
 // settle throws the sites and lets them move to the middle of their cells (Lloyd's method) until the areas are as wanted.
 func (f Fill) settle(cavity Polygon, n, hollows int, d dice) []site {
 	lo, hi := cavity.box()
-	mean := cavity.Area() / (float64(n) + 0.35*float64(hollows))
 	sites := make([]site, n+hollows)
 	for i := range sites {
 		sites[i].share = max(0.4, 1+f.Uneven*d.NormFloat64())
@@ -87,7 +86,7 @@ func (f Fill) settle(cavity Polygon, n, hollows int, d dice) []site {
 	for _, s := range sites {
 		sum += s.share
 	}
-	mean = cavity.Area() / sum
+	mean := cavity.Area() / sum
 	rounds := 24 + f.Relax
 	for round := range rounds {
 		cells := make([]Polygon, len(sites))
@@ -174,6 +173,17 @@ func cell(cavity Polygon, sites []site, i int, gap func(j int) float64) (main Po
 	}
 	slices.SortFunc(others, func(a, b other) int { return cmp.Or(cmp.Compare(a.d, b.d), cmp.Compare(a.j, b.j)) })
 	pieces := []Polygon{cavity}
+	reach := func() float64 {
+		r := 0.
+		for _, p := range pieces {
+			for _, q := range p {
+				v := q.sub(s.at)
+				r = max(r, v.dot(v))
+			}
+		}
+		return math.Sqrt(r)
+	}
+	far := reach()
 	for _, o := range others {
 		if o.d < 1e-9 {
 			continue
@@ -184,11 +194,15 @@ func cell(cavity Polygon, sites []site, i int, gap func(j int) float64) (main Po
 		if gap != nil {
 			c -= gap(o.j)
 		}
+		if c-n.dot(s.at) >= far { // no part of the cell is that far away
+			continue
+		}
 		var next []Polygon
 		for _, p := range pieces {
 			next = append(next, p.clip(half{n, c})...)
 		}
 		pieces = next
+		far = reach()
 	}
 	at := -1
 	for k, p := range pieces {
@@ -288,11 +302,16 @@ func (p Polygon) blunt(size func() float64) Polygon {
 		after[k] = min(want, 0.45*room(c, corners[(k+1)%m]))
 	}
 	var out Polygon
+	border := p.edges()
 	for k, c := range corners {
 		a, b := at(along[c]-before[k]), at(along[c]+after[k])
 		for i := range 7 {
 			t := float64(i) / 6
-			out = append(out, a.mul((1-t)*(1-t)).add(p[c].mul(2*t*(1-t))).add(b.mul(t*t)))
+			q := a.mul((1 - t) * (1 - t)).add(p[c].mul(2 * t * (1 - t))).add(b.mul(t * t))
+			if !p.contains(q) { // beside a wall that bulges inwards
+				_, q, _ = border.distance(q)
+			}
+			out = append(out, q)
 		}
 		// The points from here to the next corner's curve.
 		end := along[c] + room(c, corners[(k+1)%m]) - before[(k+1)%m]

@@ -17,22 +17,21 @@ type Truth struct {
 // Aid tells where things lie in the picture, for people and for tests. Places are pixels; (0, 0) is the centre of the
 // top left one, x right and y down.
 type Aid struct {
-	Note          string                `json:"note"`
-	MMPerPX       float64               `json:"mm_per_px"`
-	MMToPX        [6]float64            `json:"mm_to_px"` // x = m0·X + m1·Y + m4, y = m2·X + m3·Y + m5
-	TurnDeg       float64               `json:"turn_deg"`
-	Sleeve        [][2]float64          `json:"sleeve"`
-	Cavity        [][][2]float64        `json:"cavity"`
-	Tips          map[string][2]float64 `json:"tips"`
-	Contact       *[2]float64           `json:"contact"`
-	FloorLine     [][2]float64          `json:"floor_line"`
-	Crack         [][2]float64          `json:"crack,omitempty"`
-	Strands       [][2]float64          `json:"strands"`
-	Outlines      [][][2]float64        `json:"strand_outlines"`
-	CavityLeft    float64               `json:"cavity_area_left_mm2"`
-	CavityRight   float64               `json:"cavity_area_right_mm2"`
-	ScaleBar      *ScaleBar             `json:"scale_bar"`
-	RawDiameterMM float64               `json:"strand_diameter_mm"`
+	Note        string                `json:"note"`
+	MMPerPX     float64               `json:"mm_per_px"`
+	MMToPX      [6]float64            `json:"mm_to_px"` // x = m0·X + m1·Y + m4, y = m2·X + m3·Y + m5
+	TurnDeg     float64               `json:"turn_deg"`
+	Sleeve      [][2]float64          `json:"sleeve"`
+	Cavity      [][][2]float64        `json:"cavity"`
+	Tips        map[string][2]float64 `json:"tips"`
+	Contact     *[2]float64           `json:"contact"`
+	FloorLine   [][2]float64          `json:"floor_line"`
+	Crack       [][2]float64          `json:"crack,omitempty"`
+	Strands     [][2]float64          `json:"strands"`
+	Outlines    [][][2]float64        `json:"strand_outlines"`
+	CavityLeft  float64               `json:"cavity_area_left_mm2"`
+	CavityRight float64               `json:"cavity_area_right_mm2"`
+	ScaleBar    *ScaleBar             `json:"scale_bar"`
 }
 
 // ScaleBar is where the drawn bar lies.
@@ -65,6 +64,9 @@ func (s Scene) truth(g *Geometry) Truth {
 	t := Truth{Values: map[record.Key]float64{}, Declared: s.Declared, Geometry: g}
 	v := t.Values
 	t.Aid = s.aid(g)
+	if s.NoSection {
+		return t
+	}
 	area, cavity := g.ConductorArea(), g.CavityArea()
 	if cavity > 0 {
 		v[record.StrandCount], v[record.ConductorArea] = float64(len(g.Strands)), area
@@ -194,6 +196,9 @@ func (s Scene) aid(g *Geometry) Aid {
 	}
 	a := Aid{Note: "pixels; the centre of the top-left pixel is (0, 0); x right, y down", MMPerPX: s.MMPerPX, MMToPX: v.m, TurnDeg: s.TurnDeg,
 		Cavity: [][][2]float64{}, Strands: [][2]float64{}, Outlines: [][][2]float64{}, Tips: map[string][2]float64{}}
+	if s.NoSection {
+		g = &Geometry{}
+	}
 	outline := g.outline
 	if outline == nil && len(g.Sheet) > 0 {
 		outline = g.Sheet[0]

@@ -123,7 +123,7 @@ func (c *canvas) mat(t testing.TB, quality int) gocv.Mat {
 // scratches and specks of dust are what a bar must be told from. All of it is blurred as a lens does.
 func micrograph(w, h int, resin, noise float64, rng *rand.Rand) *canvas {
 	c := &canvas{w, h, make([]float64, w*h)}
-	cx, cy, size := float64(w)/2, float64(h)/2, float64(h)*0.33
+	cx, cy, size := float64(w)/2, float64(h)/2, float64(h)*0.27
 	type spot struct{ x, y, r, tone float64 }
 	var spots []spot
 	for y := -0.75; y < 0.75; y += 0.17 {

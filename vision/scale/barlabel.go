@@ -40,7 +40,7 @@ func (b *drawnBar) findLabel(p plane8) {
 		b.label = b.label.join(around)
 	}
 	length := int(b.lengthPX())
-	window := b.label.widened(max(length*3/4, p.w/8), max(length/2, p.h/10)).within(picture)
+	window := b.label.widened(max(length*3/4, p.w/5), max(length/2, p.h/10)).within(picture)
 	letters := p.letters(b, window, body)
 	lines := textLines(letters)
 	if b.upright {
@@ -105,7 +105,7 @@ func (p plane8) withTicks(b *drawnBar) box {
 // window is none: that is how the section's metal is kept out.
 func (p plane8) letters(b *drawnBar, window, body box) []box {
 	const smallest = 5
-	largest := max(24, p.h/10)
+	largest := max(24, p.h/10, int(b.lengthPX()/3))
 	w, h := window.w(), window.h()
 	ink := make([]bool, w*h)
 	for y := range h {

@@ -79,10 +79,10 @@ func (p plane8) measureBar(top, bottom levelEdge) (drawnBar, bool) {
 	if b.contrast < barMinStep {
 		return b, false
 	}
-	if !b.sides(middle, above, below, level) || b.bottom-b.top > float64(x1-x0)/barAspect {
+	if !b.sides(p.h, middle, above, below, level) || b.bottom-b.top > float64(x1-x0)/barAspect {
 		return b, false
 	}
-	if !p.flat(&b, x0+2, x1-2) || !p.straight(b, x0+margin, x1-margin, above, below) {
+	if !p.straight(b, x0+margin, x1-margin, above, below) {
 		return b, false
 	}
 	furthest := max(edgeGapPX, (x1-x0)/8, int(4*(b.bottom-b.top)))
@@ -93,16 +93,17 @@ func (p plane8) measureBar(top, bottom levelEdge) (drawnBar, bool) {
 	if b.right, ok = p.end(b, x1-(x1-x0)/4, x1+furthest, 1); !ok {
 		return b, false
 	}
-	return b, b.lengthPX() >= barMinLength
+	flat := b.lengthPX() >= barMinLength && p.flat(&b, int(math.Ceil(b.left.at))+2, int(b.right.at)-2)
+	return b, flat
 }
 
 // sides finds the whole rows of the bar and its upper and lower side. False where a side is soft.
-func (b *drawnBar) sides(middle int, above, below float64, level func(int) float64) bool {
+func (b *drawnBar) sides(rows, middle int, above, below float64, level func(int) float64) bool {
 	cover := func(y int, ground float64) float64 { return (level(y) - ground) / (b.tone - ground) }
 	const whole, none, softest = 0.9, 0.1, 2
 	walk := func(step int, ground float64) (last int, rest float64, ok bool) {
 		last = middle
-		for k := 0; cover(last+step, ground) >= whole && k < 2000; k++ {
+		for last+step >= 0 && last+step < rows && cover(last+step, ground) >= whole {
 			last += step
 		}
 		for k := 1; k <= softest+1; k++ {

@@ -128,7 +128,7 @@ func TestDev(t *testing.T) {
 				bad += fmt.Sprintf(" %s %+.4f(u %.4f)", k, e, v.U)
 			}
 		}
-		line += fmt.Sprint(" q:", rec.Quality, " un:", rec.Unmeasured, "\n      OUT:", bad)
+		line += fmt.Sprint(" q:", rec.Quality, " un:", rec.Unmeasured, " cracks:", rec.Cracks, "\n      OUT:", bad)
 		fmt.Println(line, err, d.Expect != nil)
 		pic.Close()
 	}

@@ -65,6 +65,12 @@ func Measure(s Subject, rec *record.Record) error {
 		return record.Point{X: q.X, Y: q.Y}
 	}
 	lengths(found, s.Scale, place, rec)
+	cracks, lines := at.findCracks(c, between)
+	rec.Cracks = cracks
+	s.show("cracks", v, lines...)
+	for _, l := range lines {
+		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkCrack, Points: v.marks(l)})
+	}
 	return s.content(at, c, found, rec)
 }
 

@@ -26,6 +26,9 @@ const leastNotch = 0.015
 // doubt is the score of a bay that any ragged outline may have: a notch no better than that is no sure sign.
 const doubt = 0.02
 
+// apartRad is by how much two readings must differ to be different: a ragged notch makes several bays that agree.
+const apartRad = 0.2
+
 // workMM is the size that an outline is scaled to, so that the windows of this package, which are made for crimps of a
 // few mm, suit a picture of any scale: the square root of its area.
 const workMM = 2.5
@@ -57,10 +60,13 @@ func Orient(outer []raster.Point) (Orientation, error) {
 			continue
 		}
 		o, score := tried(c, b)
+		other := best != nil && o != nil && math.Abs(math.Remainder(o.frame.AngleRad-best.frame.AngleRad, 2*math.Pi)) > apartRad
 		switch {
-		case score > first:
+		case score > first && other:
 			best, first, second = o, score, first
-		case score > second:
+		case score > first:
+			best, first = o, score
+		case score > second && other:
 			second = score
 		}
 	}

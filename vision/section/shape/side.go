@@ -30,8 +30,13 @@ const strayMM = 0.1
 // wallShare is the share of the height up to which a side wall is followed; the lobes begin above.
 const wallShare = 0.45
 
-// highestRoot is the share of the height below which a burr leaves the wall.
-const highestRoot = 0.3
+// A burr leaves the wall no higher above the floor than rootDrops times its own drop below it, within these shares of
+// the height: flash is squeezed out of a gap at the floor's corner. Common practice, no source.
+const (
+	rootDrops   = 2
+	lowestRoot  = 0.08
+	highestRoot = 0.3
+)
 
 // side looks at the corner on one side, from the floor's middle outwards and up to the wall.
 func (o *outline) side(sign float64) side {
@@ -71,10 +76,12 @@ func (s *side) root(o *outline, dir, top int) {
 	half := o.steps(0.05)
 	count := wrap(dir*(top-s.lowest), len(o.p))
 	hollow := 0.
+	drop := o.floor.at(o.at(s.floorEnd).X) - o.at(s.lowest).Y
+	limit := math.Max(lowestRoot*o.height, math.Min(rootDrops*drop, highestRoot*o.height))
 	s.furthest = s.lowest
 	for k := half; k < count; k++ {
 		i := s.lowest + dir*k
-		if o.at(i).Y > highestRoot*o.height {
+		if o.at(i).Y > limit {
 			break
 		}
 		a, b, c := o.mean(i-half, half/2), o.mean(i, 2), o.mean(i+half, half/2)

@@ -13,6 +13,9 @@ func (p *partition) weigh(fine *graph) float64 {
 	p.doubtful = map[int32]bool{}
 	members := make([][]int32, len(g.piece))
 	for k, o := range g.owner {
+		if o < 0 {
+			continue
+		}
 		members[o] = append(members[o], int32(k))
 	}
 	odds := newOdds()

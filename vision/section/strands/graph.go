@@ -19,19 +19,16 @@ type hue [3]float64
 
 // piece is a basin or the union of several.
 type piece struct {
-	area     int
-	cx, cy   float64 // sums over its pixels
-	n        float64 // pixels that its tone was taken from
-	sum      hue     // of their tones
-	square   hue     // sum over the basins of n times mean tone squared
-	basins   float64
-	hull     []spot
-	hullArea float64
-	borders  map[int32]*histogram
-	version  int
+	area    int
+	cx, cy  float64 // sums over its pixels
+	n       float64 // pixels that its tone was taken from
+	sum     hue     // of their tones
+	square  hue     // sum over the basins of n times mean tone squared
+	basins  float64
+	girth   girth
+	borders map[int32]*histogram
+	version int
 }
-
-type spot struct{ x, y float64 }
 
 // graph is the pieces and who touches whom. owner tells each basin's piece.
 type graph struct {
@@ -60,7 +57,7 @@ const (
 
 // lone is what one piece costs: by its size and by its dents.
 func (r *rule) lone(p *piece) float64 {
-	return r.bulk(p.area) + r.dents(float64(p.area), p.hullArea)
+	return r.bulk(p.area) + r.dents(float64(p.area), &p.girth)
 }
 
 // bulk is the cost of a piece's size.
@@ -74,11 +71,11 @@ func (r *rule) bulk(area int) float64 {
 }
 
 // dents is the cost of not being convex.
-func (r *rule) dents(area, hull float64) float64 {
+func (r *rule) dents(area float64, g *girth) float64 {
 	if area < 0.3*r.size {
 		return 0
 	}
-	return r.roundness * max(0, 0.89-area/max(hull, 1))
+	return r.roundness * max(0, 0.875-area/max(g.area(), 1))
 }
 
 // border is what speaks for a border between two pieces.
@@ -119,7 +116,8 @@ func (r *rule) grain(p *piece, k int) float64 {
 
 // joined is the change of the cost when two pieces become one.
 func (r *rule) joined(a, b *piece, h *histogram) float64 {
-	u := piece{area: a.area + b.area, hullArea: hullArea(hull(slices.Concat(a.hull, b.hull)))}
+	u := piece{area: a.area + b.area, girth: a.girth}
+	u.girth.add(&b.girth)
 	return r.lone(&u) - r.lone(a) - r.lone(b) + r.border(a, b, h)
 }
 
@@ -127,10 +125,9 @@ func (r *rule) joined(a, b *piece, h *histogram) float64 {
 func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, top float32) *graph {
 	g := &graph{piece: make([]*piece, n), owner: make([]int32, n)}
 	for i := range g.piece {
-		g.piece[i] = &piece{borders: map[int32]*histogram{}, basins: 1}
+		g.piece[i] = &piece{borders: map[int32]*histogram{}, basins: 1, girth: noGirth}
 		g.owner[i] = int32(i)
 	}
-	points := make([][]spot, n)
 	for y := range f.h {
 		for x := range f.w {
 			i := y*f.w + x
@@ -149,7 +146,7 @@ func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, t
 				}
 			}
 			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l || void[i-1] || void[i+1] {
-				points[l] = append(points[l], spot{float64(x) - 0.5, float64(y) - 0.5}, spot{float64(x) + 0.5, float64(y) - 0.5}, spot{float64(x) - 0.5, float64(y) + 0.5}, spot{float64(x) + 0.5, float64(y) + 0.5})
+				p.girth.pixel(float64(x), float64(y))
 			}
 			if x+1 < f.w && label[i+1] >= 0 && !void[i+1] && label[i+1] != l {
 				g.touch(l, label[i+1], max(evidence[i], evidence[i+1])/top)
@@ -160,8 +157,10 @@ func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, t
 		}
 	}
 	for i, p := range g.piece {
-		p.hull = hull(points[i])
-		p.hullArea = hullArea(p.hull)
+		if p.area == 0 { // all void
+			g.piece[i], g.owner[i] = nil, -1
+			continue
+		}
 		if p.n > 0 {
 			for k := range p.sum {
 				p.square[k] = p.sum[k] * p.sum[k] / p.n
@@ -178,6 +177,14 @@ func (f *field) hueAt(i int) hue {
 	}
 	b, g, r := float64(f.tone[0][i]), float64(f.tone[1][i]), float64(f.tone[2][i])
 	return hue{float64(f.grey[i]), r - b, g - (r+b)/2}
+}
+
+// hues is how many parts a tone has.
+func (f *field) hues() int {
+	if len(f.tone) < 3 {
+		return 1
+	}
+	return 3
 }
 
 func (g *graph) touch(a, b int32, e float32) {
@@ -294,8 +301,7 @@ func (g *graph) unite(i, j int32) {
 		a.sum[k] += b.sum[k]
 		a.square[k] += b.square[k]
 	}
-	a.hull = hull(slices.Concat(a.hull, b.hull))
-	a.hullArea = hullArea(a.hull)
+	a.girth.add(&b.girth)
 	a.version++
 	delete(a.borders, j)
 	for k, h := range b.borders {
@@ -320,21 +326,39 @@ func (g *graph) unite(i, j int32) {
 	}
 }
 
-// cost of all pieces and of all borders kept.
-func (g *graph) cost() float64 {
-	e := 0.
+// compact renumbers the pieces without gaps and makes each a basin of its own; the second result tells each old basin's
+// new one.
+func (g *graph) compact() (*graph, []int32) {
+	number := make([]int32, len(g.piece))
+	c := &graph{rule: g.rule}
 	for i, p := range g.piece {
-		if p == nil {
-			continue
-		}
-		e += g.rule.lone(p)
-		for _, j := range p.neighbours() {
-			if int32(i) < j {
-				e -= g.rule.border(p, g.piece[j], p.borders[j])
-			}
+		number[i] = -1
+		if p != nil {
+			number[i] = int32(len(c.piece))
+			c.owner = append(c.owner, number[i])
+			c.piece = append(c.piece, p)
 		}
 	}
-	return e
+	for _, p := range c.piece {
+		b := make(map[int32]*histogram, len(p.borders))
+		for j, h := range p.borders {
+			b[number[j]] = h
+		}
+		p.borders = b
+	}
+	return c, spreadOut(number, g.owner)
+}
+
+// spreadOut is the owners of basins that were joined before: to tells each one's piece.
+func spreadOut(owner, to []int32) []int32 {
+	out := make([]int32, len(to))
+	for k, o := range to {
+		out[k] = -1
+		if o >= 0 {
+			out[k] = owner[o]
+		}
+	}
+	return out
 }
 
 // neighbours in order, so that sums come out the same every time.
@@ -345,40 +369,4 @@ func (p *piece) neighbours() []int32 {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// hull is the convex hull of points (A. M. Andrew 1979, monotone chain), counterclockwise with y up.
-func hull(p []spot) []spot {
-	if len(p) < 3 {
-		return p
-	}
-	slices.SortFunc(p, func(a, b spot) int { return cmp.Or(cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y)) })
-	out := make([]spot, 0, 2*len(p))
-	chain := func(q spot, from int) {
-		for len(out) >= from+2 {
-			a, b := out[len(out)-2], out[len(out)-1]
-			if (b.x-a.x)*(q.y-a.y)-(b.y-a.y)*(q.x-a.x) > 0 {
-				break
-			}
-			out = out[:len(out)-1]
-		}
-		out = append(out, q)
-	}
-	for _, q := range p {
-		chain(q, 0)
-	}
-	turn := len(out) - 1
-	for i := len(p) - 2; i >= 0; i-- {
-		chain(p[i], turn)
-	}
-	return slices.Clone(out[:max(len(out)-1, 1)])
-}
-
-func hullArea(p []spot) float64 {
-	s := 0.
-	for i, a := range p {
-		b := p[(i+1)%len(p)]
-		s += a.x*b.y - b.x*a.y
-	}
-	return math.Abs(s) / 2
 }

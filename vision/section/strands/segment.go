@@ -1,6 +1,7 @@
 package strands
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -70,13 +71,14 @@ func (p *partition) landscape(metal []bool) []float32 {
 	}
 	slices.Sort(ridge)
 	reach := max(quantile(ridge, 0.98), 3)
+	steps := p.f.steps(metal)
 	out := make([]float32, len(metal))
 	for i := range out {
 		switch {
 		case p.void[i]:
 			out[i] = 1
 		case metal[i]:
-			out[i] = 0.3 + 0.65*min(p.evidence[i]/p.top, 1) - 0.3*min(d[i]/reach, 1)
+			out[i] = 0.3 + 0.65*min(max(p.evidence[i]/p.top, steps[i]), 1) - 0.3*min(d[i]/reach, 1)
 		}
 	}
 	return out
@@ -84,10 +86,8 @@ func (p *partition) landscape(metal []bool) []float32 {
 
 // firstRule is the rule before anything is known of this picture's borders.
 func (p *partition) firstRule() *rule {
-	r := &rule{spread: 0.22, hues: 1, roundness: 25, floor: hue{1e-4, 4e-5, 4e-5}, between: hue{9e-4, 9e-4, 9e-4}}
-	if len(p.f.tone) >= 3 {
-		r.hues = 3
-	}
+	r := &rule{spread: firstSpread, roundness: 25, floor: hue{1e-4, 4e-5, 4e-5}}
+	r.hues = p.f.hues()
 	for i := range r.evidence {
 		e := (float64(i) + 0.5) / bins
 		r.evidence[i] = max(-0.5, min(2.5*(e-0.3), 0.7))
@@ -109,61 +109,104 @@ func (p *partition) firstRule() *rule {
 			m += float64(v)
 		}
 		r.noise[k] = 20*m/math.Max(float64(len(spread[k])), 1) + 1e-5
+		r.between[k] = p.g.apart(k, r.noise[k])
 	}
 	return r
 }
 
-// solve finds the strands' size and with it the partition.
+// apart is the variance from strand to strand of one part of the tone, guessed from the basins': what their means
+// differ by beyond the noise.
+func (g *graph) apart(k int, noise float64) float64 {
+	var mean []float64
+	n := 0.
+	for _, q := range g.piece {
+		if q != nil && q.n >= 15 {
+			mean = append(mean, q.sum[k]/q.n)
+			n += 1 / q.n
+		}
+	}
+	if len(mean) < 5 {
+		return 1e-4
+	}
+	slices.Sort(mean)
+	half := (mean[len(mean)*3/4] - mean[len(mean)/4]) / 1.349
+	return max(half*half-noise*n/float64(len(mean)), 2e-5)
+}
+
+// solve finds the strands' size and with it the partition: every size is tried coarsely, the three best are learned
+// from, and the best of these is worked out on the finest basins.
 func (p *partition) solve(metal int) {
 	fine := p.g
 	base := fine.clone()
 	base.rule.size = float64(metal) / 150
-	base.join(metal / 600)
-	best, cost := (*graph)(nil), math.Inf(1)
-	for k := range 18 {
-		size := float64(metal) / 120 * math.Pow(1.3, float64(k))
-		if size > 1.2*float64(metal) {
-			break
-		}
+	base.join(metal / 1000)
+	base, to := base.compact()
+	var trials []trial
+	for size := float64(metal) / 120; size < 1.2*float64(metal); size *= 1.3 {
 		rule := *base.rule
 		rule.size = size
-		c := base.clone()
-		c.rule = &rule
-		c.join(0)
-		again := rule
-		again.evidence = ratios(counts(base, c, scrap*size))
-		c = base.clone()
-		c.rule = &again
-		c.join(0)
-		if e := misfit(base, c); e < cost {
-			best, cost = c, e
-		}
+		rule.hues = 0 // how tones differ is not known yet
+		trials = append(trials, p.try(base, &rule, false))
+		again := *trials[len(trials)-1].g.rule
+		again.evidence = ratios(counts(base, trials[len(trials)-1].g, scrap*size))
+		trials[len(trials)-1] = p.try(base, &again, false)
 	}
-	for range 4 {
-		c := fine.clone()
-		rule := *best.rule
-		p.learn(fine, best, &rule)
-		c.rule = &rule
-		c.join(0)
-		for range 3 {
-			if !c.recut(fine) {
-				break
-			}
-			c = fine.rebuilt(c.owner, c.rule)
-			c.join(0)
-		}
-		best = c
+	byCost := func(a, b trial) int { return cmp.Compare(a.cost, b.cost) }
+	slices.SortStableFunc(trials, byCost)
+	for _, t := range trials {
+		l, st := t.g.parts()
+		tr("   size %.0f n %d cost %.0f lone %.0f step %.0f\n", t.g.rule.size, t.g.n(), t.cost, l, st)
 	}
-	best.sweep()
-	p.g = best
+	trials = trials[:min(3, len(trials))]
+	for i, t := range trials {
+		for range 2 {
+			t = p.try(base, p.learn(base, t.g), true)
+		}
+		trials[i] = t
+		l, st := t.g.parts()
+		tr("  * size %.0f n %d cost %.0f lone %.0f step %.0f spread %.3f between %.5f noise %.5f\n", t.g.rule.size, t.g.n(), t.cost, l, st, t.g.rule.spread, t.g.rule.between, t.g.rule.noise)
+	}
+	slices.SortStableFunc(trials, byCost)
+	best := trials[0]
+	best.g.owner = spreadOut(best.g.owner, to)
+	for range 2 {
+		best = p.try(fine, p.learn(fine, best.g), true)
+		tr(" ** size %.0f n %d cost %.0f spread %.3f ev %.2f\n", best.g.rule.size, best.g.n(), best.cost, best.g.rule.spread, best.g.rule.evidence)
+	}
+	best.g.sweep()
+	p.g = best.g
 	p.uCount = p.weigh(fine)
+}
+
+// trial is a partition and how badly all the evidence fits it.
+type trial struct {
+	g    *graph
+	cost float64
+}
+
+// try joins the pieces of a fine graph under a rule, and where thorough cuts what came out too large.
+func (p *partition) try(fine *graph, r *rule, thorough bool) trial {
+	g := fine.clone()
+	g.rule = r
+	g.join(0)
+	for range 3 {
+		if !thorough || !g.recut(fine) {
+			break
+		}
+		g = fine.rebuilt(g.owner, r)
+		g.join(0)
+	}
+	g.sweep()
+	return trial{g, misfit(fine, g)}
 }
 
 // share of a border's pixels that count as independent: neighbours along it see the same groove or grain.
 const share = 0.25
 
-// learn sets the rule from a partition: how large strands are, how borders look and how what is none looks.
-func (p *partition) learn(fine, now *graph, r *rule) {
+// learn makes a rule from a partition: how large strands are, how borders look and how what is none looks.
+func (p *partition) learn(fine, now *graph) *rule {
+	next := *now.rule
+	r := &next
 	var areas []float64
 	for _, q := range now.piece {
 		if q != nil && float64(q.area) > scrap*r.size {
@@ -171,14 +214,23 @@ func (p *partition) learn(fine, now *graph, r *rule) {
 		}
 	}
 	if len(areas) == 0 {
-		return
+		return r
 	}
 	slices.Sort(areas)
 	r.size = areas[len(areas)/2]
 	r.spread = spreadOf(areas, r.size)
 	r.evidence = ratios(counts(fine, now, scrap*r.size))
+	r.hues = p.f.hues()
 	r.between, r.noise = now.tones(r)
+	return r
 }
+
+// evenness is what one more strand of even size speaks for a size, in nats: the density at the middle of a spread of
+// firstSpread against that of any size between a strand in all and 150.
+const evenness = 2.3
+
+// firstSpread is the spread of the strands' areas before it is known, of the logarithm.
+const firstSpread = 0.2
 
 // scrap is the share of a strand's area below which a piece is none.
 const scrap = 0.4
@@ -231,9 +283,14 @@ func misfit(fine, now *graph) float64 {
 			}
 		}
 	}
-	for _, q := range now.piece {
+	for i, q := range now.piece {
 		if q != nil {
-			e += now.rule.lone(q)
+			e += now.rule.lone(q) + math.Log(now.rule.spread/firstSpread) - evenness
+			for _, j := range q.neighbours() {
+				if int32(i) < j {
+					e -= now.rule.step(q, now.piece[j])
+				}
+			}
 			if float64(q.area) < scrap*now.rule.size {
 				scraps += q.area
 			}

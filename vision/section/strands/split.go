@@ -11,6 +11,9 @@ import (
 func (g *graph) recut(fine *graph) bool {
 	members := make([][]int32, len(g.piece))
 	for k, o := range g.owner {
+		if o < 0 {
+			continue
+		}
 		members[o] = append(members[o], int32(k))
 	}
 	done := false
@@ -170,20 +173,17 @@ func (c *cut) atCut(m int32) bool {
 
 // finish computes the cost with dents.
 func (c *cut) finish(members []int32) {
-	var points [2][]spot
+	c.part[0].girth, c.part[1].girth = noGirth, noGirth
 	for _, m := range members {
 		k := 1
 		if c.side[m] {
 			k = 0
 		}
-		points[k] = append(points[k], c.fine.piece[m].hull...)
-	}
-	for k := range c.part {
-		c.part[k].hullArea = hullArea(hull(points[k]))
+		c.part[k].girth.add(&c.fine.piece[m].girth)
 	}
 	c.cost = c.rough()
 	for k := range c.part {
-		c.cost += c.rule.dents(float64(c.part[k].area), c.part[k].hullArea)
+		c.cost += c.rule.dents(float64(c.part[k].area), &c.part[k].girth)
 	}
 }
 
@@ -212,6 +212,9 @@ func (g *graph) rebuilt(owner []int32, r *rule) *graph {
 	first := map[int32]int32{}
 	for k := range owner {
 		o := owner[k]
+		if o < 0 {
+			continue
+		}
 		to, ok := first[o]
 		if !ok {
 			first[o] = int32(k)

@@ -1,6 +1,9 @@
 package strands
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // gauss blurs with a Gaussian kernel of standard deviation sigma, cut off at three; the rim is repeated.
 func gauss(src []float32, w, h int, sigma float64) []float32 {
@@ -66,6 +69,39 @@ func valleys(grey []float32, w, h int, scales ...float64) []float32 {
 		}
 	}
 	return out
+}
+
+// steps tells where tones change as from strand to strand, 0 to stepTop: the gradient of the smoothed parts of the tone,
+// each against its median, so that grains count for nothing where there are many.
+func (f *field) steps(metal []bool) []float32 {
+	const stepTop = 0.5
+	sum := make([]float32, len(f.in))
+	plane := make([]float32, len(f.in))
+	for k := range f.hues() {
+		for i := range plane {
+			plane[i] = float32(f.hueAt(i)[k])
+		}
+		g := gauss(plane, f.w, f.h, max(2.2, 1.5*f.blur))
+		var some []float32
+		for i := f.w; i < len(plane)-f.w; i++ {
+			dx, dy := g[i+1]-g[i-1], g[i+f.w]-g[i-f.w]
+			plane[i] = dx*dx + dy*dy
+			if metal[i] && i%7 == 0 {
+				some = append(some, plane[i])
+			}
+		}
+		slices.Sort(some)
+		m := max(quantile(some, 0.5), 1e-8)
+		for i, v := range plane {
+			sum[i] += v / m
+		}
+	}
+	n := float32(f.hues())
+	for i, v := range sum {
+		e := float32(math.Sqrt(float64(v / n)))
+		sum[i] = max(0, min((e-1.5)/8, stepTop))
+	}
+	return sum
 }
 
 // distances is each marked pixel's distance to the nearest pixel not marked, by the two-pass chamfer 5-7-11 mask

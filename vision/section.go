@@ -2,6 +2,8 @@ package vision
 
 import (
 	"context"
+	"errors"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -50,11 +52,70 @@ func microScale(pic picture.Picture, req Request) (scale.Micro, error) {
 		"that is drawn into the micrograph, or --scale known=2.05um/px, with the length of a pixel from the microscope's calibration"}
 }
 
+// drawnBar looks for the bar in the grey picture, and where there is none, in the lightest and the darkest of each
+// pixel's three channels: a red bar on resin is as grey as the resin.
 func drawnBar(pic picture.Picture, lengthMM float64) (scale.Micro, error) {
 	grey := gocv.NewMat()
 	defer grey.Close()
-	if err := cvx.CvtColor(pic.Mat, &grey, gocv.ColorBGRToGray); err != nil {
+	if err := barGrey(pic, &grey); err != nil {
 		return scale.Micro{}, err
 	}
-	return scale.Bar(grey, lengthMM)
+	found, err := scale.Bar(grey, lengthMM)
+	var refusal scale.Refusal
+	if !errors.As(err, &refusal) || pic.Mat.Channels() != 3 {
+		return found, err
+	}
+	colours, err2 := pic.Mat.DataPtrUint8()
+	if err2 != nil {
+		return found, err2
+	}
+	for _, lightest := range []bool{true, false} {
+		one, err2 := oneChannel(colours, pic.Mat.Rows(), pic.Mat.Cols(), lightest)
+		if err2 != nil {
+			return found, err2
+		}
+		coloured, err2 := scale.Bar(one, lengthMM)
+		_ = one.Close()
+		if err2 == nil {
+			return coloured, nil
+		}
+	}
+	return found, err
+}
+
+// barGrey is the picture in grey, 8 bits. Where the file's 16 bits are used in part only, so that 8 would show little,
+// they are stretched.
+func barGrey(pic picture.Picture, grey *gocv.Mat) error {
+	if pic.Deep.Empty() {
+		return cvx.CvtColor(pic.Mat, grey, gocv.ColorBGRToGray)
+	}
+	values, err := pic.Deep.DataPtrUint16()
+	if err != nil {
+		return err
+	}
+	highest := max(1, slices.Max(values))
+	deep := gocv.NewMat()
+	defer deep.Close()
+	if err := cvx.ConvertTo(pic.Deep, &deep, gocv.MatTypeCV8U, 255/float64(highest), 0); err != nil {
+		return err
+	}
+	if deep.Channels() == 1 {
+		deep.CopyTo(grey)
+		return nil
+	}
+	return cvx.CvtColor(deep, grey, gocv.ColorBGRToGray)
+}
+
+// oneChannel is the lightest or the darkest of each pixel's three values. The caller closes it.
+func oneChannel(colours []uint8, rows, cols int, lightest bool) (gocv.Mat, error) {
+	values := make([]uint8, rows*cols)
+	for i := range values {
+		c := colours[3*i : 3*i+3 : 3*i+3]
+		if lightest {
+			values[i] = max(c[0], c[1], c[2])
+		} else {
+			values[i] = min(c[0], c[1], c[2])
+		}
+	}
+	return gocv.NewMatFromBytes(rows, cols, gocv.MatTypeCV8UC1, values)
 }

@@ -39,8 +39,10 @@ func (p plane8) boxRound(b *drawnBar, body box) (box, bool) {
 		return box{}, false
 	}
 	ys = box{0, min(around.y0+4, body.y0), 0, max(around.y1-4, body.y1)}
-	strip := steps == 1
-	if strip { // along a rim: the step must go through the whole picture
+	needed := 3 // sides that are steps; one that lies on a rim is let off
+	if steps == 1 {
+		needed = 2
+		// A strip along a rim: its step goes through the whole picture.
 		y := around.y0
 		out := -1
 		if y == 0 {
@@ -52,14 +54,7 @@ func (p plane8) boxRound(b *drawnBar, body box) (box, bool) {
 	}
 	around.x0, ok[2] = find(body.x0, -1, wide, 0, columns)
 	around.x1, ok[3] = find(body.x1, 1, wide, p.w-1, columns)
-	return around, ok[2] && ok[3] && steps >= 2+absInt(btoi(!strip))
-}
-
-func btoi(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
+	return around, ok[2] && ok[3] && steps >= needed
 }
 
 // stepsAcross tells whether nine tenths of a line's places, from a to b along row (or column) v, step the same way, by

@@ -84,7 +84,18 @@ func (g grid) sorted(size float64) (rim, inner []int) {
 			inner = append(inner, i)
 		}
 	}
-	return rim, inner
+	return thinned(rim), thinned(inner)
+}
+
+// thinned keeps at most some thousand cells, evenly spread: enough to learn a tone from.
+func thinned(cells []int) []int {
+	const enough = 8000
+	step := len(cells)/enough + 1
+	out := cells[:0]
+	for k := 0; k < len(cells); k += step {
+		out = append(out, cells[k])
+	}
+	return out
 }
 
 // unlike picks the inner cells whose tone differs most from the rim's.

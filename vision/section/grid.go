@@ -88,7 +88,7 @@ func (g grid) medians(p raster.Plane) raster.Plane {
 }
 
 // middleOf selects the median in place (Hoare 1961).
-func middleOf(v []float32) float32 {
+func middleOf[T float32 | float64](v []T) T {
 	lo, hi, k := 0, len(v)-1, len(v)/2
 	for lo < hi {
 		pivot := v[(lo+hi)/2]
@@ -191,10 +191,10 @@ func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64)
 	return coef
 }
 
+// middle is the median; v is left as it is.
 func middle(v []float64) float64 {
 	s := slices.Clone(v)
-	slices.Sort(s)
-	return s[len(s)/2]
+	return middleOf(s)
 }
 
 // valleys measures dark lines: at each pixel how much darker it is than both of its sides, in the direction in which

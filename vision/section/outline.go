@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	smallSide   = 640     // px: the longer side of the picture in which the section is looked for
+	smallSide   = 512     // px: the longer side of the picture in which the section is looked for
 	mostPixels  = 3000000 // of the view in which it is measured
 	marginShare = 0.05    // of the section's size: resin kept about it
 	ringDepth   = 0.035   // of the section's size: so deep below the outline it is certainly the sleeve's metal

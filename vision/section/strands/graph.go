@@ -17,6 +17,15 @@ type histogram [bins]int32
 // Grains differ in brightness far more than in hue, strands in both.
 type hue [3]float64
 
+// total is how many pixel sides a border has.
+func (h *histogram) total() int {
+	n := 0
+	for _, v := range h {
+		n += int(v)
+	}
+	return n
+}
+
 // piece is a basin or the union of several.
 type piece struct {
 	area    int
@@ -26,6 +35,7 @@ type piece struct {
 	square  hue     // sum over the basins of n times mean tone squared
 	basins  float64
 	girth   girth
+	rim     int // sides of its pixels that are not shared with another of its pixels
 	borders map[int32]*histogram
 	version int
 }
@@ -46,7 +56,8 @@ type rule struct {
 	noise     hue           // variance of one pixel's tone as it counts in a mean, grains and all
 	floor     hue           // variance that no area averages out: shading
 	between   hue           // variance from strand to strand
-	roundness float64       // weight of the shape
+	roundness float64       // weight of dents
+	ragged    float64       // weight of tatters
 }
 
 const (
@@ -57,7 +68,7 @@ const (
 
 // lone is what one piece costs: by its size and by its dents.
 func (r *rule) lone(p *piece) float64 {
-	return r.bulk(p.area) + r.dents(float64(p.area), &p.girth)
+	return r.bulk(p.area) + r.dents(p)
 }
 
 // bulk is the cost of a piece's size.
@@ -70,12 +81,16 @@ func (r *rule) bulk(area int) float64 {
 	return e
 }
 
-// dents is the cost of not being convex.
-func (r *rule) dents(area float64, g *girth) float64 {
+// dents is the cost of not being convex and of a ragged border. The sides of a convex region's pixels are as many as
+// those of the upright rectangle about it, whatever its shape; dents and tatters make them more.
+func (r *rule) dents(p *piece) float64 {
+	area := float64(p.area)
 	if area < 0.3*r.size {
 		return 0
 	}
-	return r.roundness * max(0, 0.875-area/max(g.area(), 1))
+	g := &p.girth
+	box := 2 * (g[0] + g[sides/2] + g[sides/4] + g[3*sides/4])
+	return r.roundness*max(0, 0.875-area/max(g.area(), 1)) + r.ragged*max(0, float64(p.rim)/max(box, 1)-1.15)
 }
 
 // border is what speaks for a border between two pieces.
@@ -116,7 +131,7 @@ func (r *rule) grain(p *piece, k int) float64 {
 
 // joined is the change of the cost when two pieces become one.
 func (r *rule) joined(a, b *piece, h *histogram) float64 {
-	u := piece{area: a.area + b.area, girth: a.girth}
+	u := piece{area: a.area + b.area, girth: a.girth, rim: a.rim + b.rim - 2*h.total()}
 	u.girth.add(&b.girth)
 	return r.lone(&u) - r.lone(a) - r.lone(b) + r.border(a, b, h)
 }
@@ -143,6 +158,11 @@ func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, t
 				p.n++
 				for k, v := range f.hueAt(i) {
 					p.sum[k] += v
+				}
+			}
+			for _, j := range [4]int{i - 1, i + 1, i - f.w, i + f.w} {
+				if label[j] != l || void[j] {
+					p.rim++
 				}
 			}
 			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l || void[i-1] || void[i+1] {
@@ -302,6 +322,10 @@ func (g *graph) unite(i, j int32) {
 		a.square[k] += b.square[k]
 	}
 	a.girth.add(&b.girth)
+	a.rim += b.rim
+	if h := a.borders[j]; h != nil {
+		a.rim -= 2 * h.total()
+	}
 	a.version++
 	delete(a.borders, j)
 	for k, h := range b.borders {

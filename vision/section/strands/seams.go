@@ -17,6 +17,7 @@ type seam struct {
 	x, y int
 	a, b int32
 	dark float64
+	thin float64 // the same, from close by, and averaged along the border
 	mid  bool // in the middle of its border, where strands press on each other
 }
 
@@ -47,7 +48,8 @@ func (p *partition) seams() []seam {
 				}
 				if nx, ny, ok := p.normal(x, y, a, b); ok {
 					if d, ok := p.across(float64(x), float64(y), nx, ny, r); ok {
-						out = append(out, seam{x: x, y: y, a: min(a, b), b: max(a, b), dark: d})
+						thin, _ := p.across(float64(x), float64(y), nx, ny, thinReach)
+						out = append(out, seam{x: x, y: y, a: min(a, b), b: max(a, b), dark: d, thin: thin})
 					}
 				}
 				break
@@ -78,9 +80,34 @@ func markMiddles(s []seam) {
 		for _, i := range run[:len(run)*2/5] {
 			s[i].mid = true
 		}
+		average(s, run)
 		from = to
 	}
 }
+
+// thinReach is how far a gap is looked at, grid px: no farther than its blur.
+const thinReach = 6
+
+// average replaces the thin darkness of the places of one border by the mean over those within some pixels.
+func average(s []seam, run []int) {
+	const near = 4
+	mean := make([]float64, len(run))
+	for k, i := range run {
+		n := 0.
+		for _, j := range run {
+			if abs(s[i].x-s[j].x) <= near && abs(s[i].y-s[j].y) <= near {
+				mean[k] += s[j].thin
+				n++
+			}
+		}
+		mean[k] /= n
+	}
+	for k, i := range run {
+		s[i].thin = mean[k]
+	}
+}
+
+func abs(v int) int { return max(v, -v) }
 
 // normal is the direction across the border of a and b near a place: from the one's pixels to the other's. It is not
 // ok where a third party is near.

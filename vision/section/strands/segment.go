@@ -86,7 +86,7 @@ func (p *partition) landscape(metal []bool) []float32 {
 
 // firstRule is the rule before anything is known of this picture's borders.
 func (p *partition) firstRule() *rule {
-	r := &rule{spread: firstSpread, roundness: 25, floor: hue{1e-4, 4e-5, 4e-5}}
+	r := &rule{spread: firstSpread, roundness: 25, ragged: 12, floor: hue{1e-4, 4e-5, 4e-5}}
 	r.hues = p.f.hues()
 	for i := range r.evidence {
 		e := (float64(i) + 0.5) / bins

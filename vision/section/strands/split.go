@@ -68,6 +68,12 @@ func newCut(fine *graph, r *rule, members []int32) *cut {
 	for _, m := range members {
 		c.side[m] = false
 		c.part[1].take(fine.piece[m], 1)
+		c.part[1].rim += fine.piece[m].rim
+		for j, h := range fine.piece[m].borders {
+			if _, ok := c.side[j]; ok { // each pair is met once
+				c.part[1].rim -= 2 * h.total()
+			}
+		}
 	}
 	return c
 }
@@ -92,10 +98,17 @@ func (c *cut) flip(m int32) {
 	}
 	c.part[from].take(c.fine.piece[m], -1)
 	c.part[to].take(c.fine.piece[m], 1)
+	c.part[from].rim -= c.fine.piece[m].rim
+	c.part[to].rim += c.fine.piece[m].rim
 	for j, h := range c.fine.piece[m].borders {
 		s, ok := c.side[j]
 		if !ok {
 			continue
+		}
+		if s == now {
+			c.part[from].rim += 2 * h.total()
+		} else {
+			c.part[to].rim -= 2 * h.total()
 		}
 		sign := int32(1)
 		if s != now {
@@ -183,7 +196,7 @@ func (c *cut) finish(members []int32) {
 	}
 	c.cost = c.rough()
 	for k := range c.part {
-		c.cost += c.rule.dents(float64(c.part[k].area), &c.part[k].girth)
+		c.cost += c.rule.dents(&c.part[k])
 	}
 }
 

@@ -62,7 +62,7 @@ func (p *partition) empty() emptiness {
 	seams := p.seams()
 	var dark, mid []float64
 	for _, s := range seams {
-		dark = append(dark, s.dark)
+		dark = append(dark, s.thin)
 		e.width += s.dark / float64(len(seams))
 		if s.mid {
 			mid = append(mid, s.dark)

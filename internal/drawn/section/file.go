@@ -72,6 +72,9 @@ func (k Format) encode(w io.Writer, img image.Image) error {
 	case "png":
 		return png.Encode(w, img)
 	case "tif":
+		if c, ok := img.(*image.RGBA); ok {
+			return encodeTIFF(w, c)
+		}
 		return tiff.Encode(w, img, &tiff.Options{Compression: tiff.Deflate, Predictor: true})
 	}
 	return jpeg.Encode(w, img, &jpeg.Options{Quality: k.Quality})

@@ -84,7 +84,7 @@ func (d dice) sleeve(s *Scene) Sleeve {
 	for _, v := range []*float64{&l.TopAt, &l.ShoulderMM, &l.SeamTopMM, &l.CurlFromMM, &l.SheetMM, &l.TipSheetMM, &l.CornerMM} {
 		vary(v, 0.03)
 	}
-	for _, v := range []*float64{&l.CurlPerMM, &l.WingMM, &l.Tip.DepthMM, &l.Tip.Exp, &l.Tip.Skew, &l.InnerMM, &l.RoofRoundMM} {
+	for _, v := range []*float64{&l.CurlPerMM, &l.WingMM, &l.Tip.DepthMM, &l.Tip.Exp, &l.Tip.Skew, &l.InnerMM, &l.RoofRoundMM, &l.TaperMM, &l.RoofTiltMM} {
 		vary(v, 0.1)
 	}
 	l.LeanDeg += d.NormFloat64() * 0.7
@@ -102,6 +102,10 @@ func (d dice) half(w, high, sheet, floor float64) Half {
 		SheetMM: sheet * d.between(0.88, 1.02), RoofRoundMM: sheet * d.between(0.05, 0.35), WallWaveMM: d.between(0, 0.006), WavePhase: d.between(0, 6)}
 	if d.chance(0.5) {
 		h.BowMM = 0.01 * w * d.NormFloat64()
+	}
+	if d.chance(0.6) {
+		h.TaperMM, h.RoofTiltMM = clamp(0.05*w*d.NormFloat64(), -0.1*w, 0.08*w), sheet*d.between(-0.1, 0.3)
+		h.RoofRoundMM *= 2
 	}
 	h.ShoulderMM = high - w*d.between(0.35, 0.75)
 	h.SeamTopMM = high - w*d.between(0.15, 0.5)
@@ -155,7 +159,7 @@ func (d dice) damage(s *Scene, c *Sleeve, sheet float64) {
 		r.WingMM = r.CurlFromMM - c.FloorMM - r.Tip.DepthMM + d.between(0.01, 0.06)
 	case 5:
 		mark("tip_touches_wall")
-		r.TouchesWall, r.WallWaveMM, l.WallWaveMM = true, 0, 0
+		r.TouchesWall, r.WallWaveMM, r.TaperMM = true, 0, 0
 		w := c.WidthMM/2 - c.SeamMM
 		r.CurlPerMM, r.CurlDeg = 1/(w*d.between(0.42, 0.6)), d.between(60, 85)
 		r.CurlFromMM = min(r.SeamTopMM, max(r.CurlFromMM, c.FloorMM+w*d.between(0.6, 0.8)))

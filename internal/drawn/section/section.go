@@ -68,6 +68,8 @@ type Half struct {
 	TipSheetMM   float64 // and at its tip
 	Tip          Tip
 	RoofRoundMM  float64 // radius of the cavity's upper corners
+	TaperMM      float64 // how much further out the inner wall stands at the roof than at the floor
+	RoofTiltMM   float64 // how much lower the roof is at the wall than at the wing
 	WallWaveMM   float64 // amplitude of a slight wave of the inner wall
 	WavePhase    float64
 	Burr         *Burr

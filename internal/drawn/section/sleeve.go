@@ -114,16 +114,21 @@ func (b *bender) inner(sd *side) (l line, tip int) {
 	}
 	from := l[len(l)-1]
 	roof, wall := h.HeightMM-h.RoofMM, b.wide-h.WallMM
-	r := min(h.RoofRoundMM, 0.48*(wall-from.X), 0.9*(roof-from.Y))
-	rest := line{{from.X, from.Y + 1e-6}}
-	rest = append(rest, arc(Point{from.X, roof - r}, Point{from.X, roof}, Point{from.X + r, roof})...)
-	rest = append(rest, arc(Point{wall - r, roof}, Point{wall, roof}, Point{wall, roof - r})...)
 	floor := b.floor(wall)
-	corner := arc(Point{wall, floor + h.InnerMM}, Point{wall, floor}, Point{wall - h.InnerMM, b.floor(wall - h.InnerMM)})
+	// The cavity's corners: between wing and roof, roof and wall, wall and floor.
+	c1, c2, c3 := Point{from.X, roof}, Point{wall + h.TaperMM, roof - h.RoofTiltMM}, Point{wall, floor}
+	r := min(h.RoofRoundMM, 0.45*(c2.X-c1.X), 0.8*(roof-from.Y), 0.4*(c2.Y-c3.Y))
+	bend := func(a, v, c Point, r float64) line {
+		return arc(v.add(a.sub(v).mul(r/a.sub(v).norm())), v, v.add(c.sub(v).mul(r/c.sub(v).norm())))
+	}
+	rest := line{{from.X, from.Y + 1e-6}}
+	rest = append(rest, bend(from, c1, c2, r)...)
+	rest = append(rest, bend(c1, c2, c3, r)...)
+	corner := bend(c2, c3, Point{wall - h.InnerMM, b.floor(wall - h.InnerMM)}, h.InnerMM)
 	rest = append(rest, corner[:len(corner)*2/3]...).dense(step)
 	for i, p := range rest {
-		if p.X > wall-0.02 {
-			fade := smooth(floor+h.InnerMM, floor+h.InnerMM+0.1, p.Y) * (1 - smooth(roof-r-0.1, roof-r, p.Y))
+		if at := wall + h.TaperMM*(p.Y-floor)/(c2.Y-floor); p.X > at-0.01 {
+			fade := smooth(floor+h.InnerMM, floor+h.InnerMM+0.1, p.Y) * (1 - smooth(c2.Y-r-0.1, c2.Y-r, p.Y))
 			rest[i].X += h.WallWaveMM * fade * math.Sin(12*p.Y+h.WavePhase)
 		}
 	}

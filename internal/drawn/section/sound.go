@@ -12,7 +12,7 @@ func (s Sleeve) sound() bool {
 		if h.CurlFromMM > h.SeamTopMM || h.CurlFromMM < s.FloorMM || h.HeightMM-h.RoofMM-s.FloorMM < 0.35*h.HeightMM {
 			return false
 		}
-		if w-h.WallMM-h.SheetMM < 0.09*w || h.ShoulderMM < 0.3*h.HeightMM || 2*h.TopAt*w < h.SheetMM {
+		if w-h.WallMM-h.SheetMM+min(0, h.TaperMM) < 0.09*w || h.ShoulderMM < 0.3*h.HeightMM || 2*h.TopAt*w < h.SheetMM {
 			return false
 		}
 		d := s.half(h, k.sign)

@@ -75,7 +75,7 @@ func overPressed() Scene {
 
 func openWings() Scene {
 	s := workshop(73)
-	s.Sleeve.OpeningMM = 0.16
+	s.Sleeve.OpeningMM, s.Sleeve.GapAboveMM, s.Sleeve.ContactTopMM = 0.16, 0.06, 1.7
 	s.Fill.Round, s.Fill.Hollows, s.Fill.CornerMM = 1.02, 4, 0.03
 	s.TurnDeg, s.MMPerPX, s.ShiftPX = -6, 0.0037, [2]float64{-60, -20}
 	s.Look.Resin, s.Look.Bubbles = [3]float64{0.34, 0.31, 0.24}, 3

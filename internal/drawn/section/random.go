@@ -122,6 +122,7 @@ func (d dice) half(w, high, sheet, floor float64) Half {
 // damage builds in what goes wrong at the press.
 func (d dice) damage(s *Scene, c *Sleeve, sheet float64) {
 	mark := func(what string) { s.Defects = append(s.Defects, what) }
+	r, l := &c.Right, &c.Left
 	if d.chance(0.22) {
 		mark("burrs")
 		for _, h := range []*Half{&c.Left, &c.Right} {
@@ -138,11 +139,12 @@ func (d dice) damage(s *Scene, c *Sleeve, sheet float64) {
 		c.Crack = &Crack{AtMM: d.between(-0.25, 0.25) * c.WidthMM, LengthMM: c.FloorMM * d.between(0.25, 0.7), WidthMM: d.between(0.006, 0.02),
 			LeanDeg: 20 * d.NormFloat64(), FromBelow: d.chance(0.4)}
 	}
-	r, l := &c.Right, &c.Left
 	switch d.IntN(12) {
 	case 0, 1:
 		mark("open_wings")
 		c.OpeningMM = d.between(0.02, 0.3)
+		// Nearest at one place, so that the link that closes the cavity is plain to see.
+		c.GapAboveMM, c.ContactTopMM = d.between(0.02, 0.15), min(r.CurlFromMM, l.CurlFromMM)-0.02
 	case 2:
 		mark("asymmetric_wings")
 		c.SeamMM = d.sign() * d.between(0.04, 0.11) * c.WidthMM

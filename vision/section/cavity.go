@@ -23,6 +23,7 @@ type classes struct {
 	weight []float64
 	offset float64
 	sd     float64 // standard deviation of a cell, both classes pooled
+	dark   float64 // brightness below which a cell is neither sleeve nor strand but a line or a void
 }
 
 func (k classes) at(g grid, i int) float64 {
@@ -121,8 +122,12 @@ func learn(g grid, rim, inner, strand []int) (classes, bool) {
 		mt, ct := moments(g, strand)
 		k = part(g, ms, mt, cs, ct)
 		k.sd = math.Sqrt((k.spread(g, sleeve, 1) + k.spread(g, strand, 0)) / 2)
+		k.dark = darkBelow(g, strand)
 		sleeve, strand = append([]int(nil), rim...), nil
 		for _, i := range inner {
+			if float64(g.lum.Pix[i]) < k.dark {
+				continue
+			}
 			if k.belief(k.at(g, i)) > 0 {
 				sleeve = append(sleeve, i)
 			} else {
@@ -134,6 +139,19 @@ func learn(g grid, rim, inner, strand []int) (classes, bool) {
 		}
 	}
 	return k, true
+}
+
+// darkBelow is a brightness well below both the sleeve's, 1, and the strands'.
+func darkBelow(g grid, strand []int) float64 {
+	lum := make([]float64, len(strand))
+	for j, i := range strand {
+		lum[j] = float64(g.lum.Pix[i])
+	}
+	m := middle(lum)
+	for j, l := range lum {
+		lum[j] = math.Abs(l - m)
+	}
+	return math.Max(darkShare, math.Min(1, m)-math.Max(0.12, 4*1.4826*middle(lum)))
 }
 
 // moments gives the mean and covariance of the cells' tones.
@@ -255,7 +273,7 @@ func parted(g grid, k classes, calm float64, hint raster.Mask, size float64) ras
 		switch {
 		case float64(g.hull[i]) < 0.06*size:
 			f.term[i] = 100 * cutScale
-		case g.lum.Pix[i] < darkShare:
+		case float64(g.lum.Pix[i]) < k.dark:
 			f.term[i] = -cutScale / 2
 		case len(hint.Pix) > 0 && hint.Pix[i]:
 			f.term[i] = -mostBelief * cutScale

@@ -16,6 +16,7 @@ import (
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
 	"crimprule/vision/section/raster"
+	"crimprule/vision/section/shape"
 )
 
 type devTruth struct {
@@ -28,7 +29,10 @@ type devTruth struct {
 		Sleeve  [][2]float64    `json:"sleeve"`
 		Cavity  json.RawMessage `json:"cavity"`
 		Turn    float64         `json:"turn_deg"`
-		Contact []float64       `json:"contact"`
+		AL, AR  float64
+		ALj     float64   `json:"cavity_area_left_mm2"`
+		ARj     float64   `json:"cavity_area_right_mm2"`
+		Contact []float64 `json:"contact"`
 		Bar     *struct {
 			BarPX [][2]float64 `json:"bar_px"`
 		} `json:"scale_bar"`
@@ -55,6 +59,16 @@ func distance(p raster.Point, poly [][2]float64) float64 {
 	}
 	return best
 }
+
+func init() {
+	devHook = func(at site, f shape.Found) {
+		devFound = &f
+		devContact = at.view.picture(at.frame.px(f.Contact))
+	}
+}
+
+var devFound *shape.Found
+var devContact raster.Point
 
 func TestDev(t *testing.T) {
 	dir := os.Getenv("SECTIONS")
@@ -90,6 +104,8 @@ func TestDev(t *testing.T) {
 		if err := json.Unmarshal(data, &d); err != nil {
 			continue
 		}
+		d.Aid.AL, d.Aid.AR = d.Aid.ALj, d.Aid.ARj
+		devFound = nil
 		pic, err := picture.Open(filepath.Join(dir, d.Image))
 		if err != nil {
 			t.Fatal(err)
@@ -127,6 +143,11 @@ func TestDev(t *testing.T) {
 			if math.Abs(e) > v.U {
 				bad += fmt.Sprintf(" %s %+.4f(u %.4f)", k, e, v.U)
 			}
+		}
+		if devFound != nil && len(d.Aid.Contact) == 2 {
+			t := d.Aid.Turn * math.Pi / 180
+			dx, dy := d.Aid.Contact[0]-devContact.X, d.Aid.Contact[1]-devContact.Y
+			line += fmt.Sprintf(" contact dx %+.1fum dy %+.1fum aL %+.2f%% aR %+.2f%%", 1000*d.Aid.MMPerPX*(dx*math.Cos(t)-dy*math.Sin(t)), 1000*d.Aid.MMPerPX*(-dx*math.Sin(t)-dy*math.Cos(t)), 100*(devFound.AreaLeft/d.Aid.AL-1), 100*(devFound.AreaRight/d.Aid.AR-1))
 		}
 		line += fmt.Sprint(" q:", rec.Quality, " un:", rec.Unmeasured, " cracks:", rec.Cracks, "\n      OUT:", bad)
 		fmt.Println(line, err, d.Expect != nil)

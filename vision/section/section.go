@@ -60,11 +60,14 @@ func Measure(s Subject, rec *record.Record) error {
 	if err != nil {
 		return refuse("the section's outline cannot be read: %s", err)
 	}
+	if devHook != nil {
+		devHook(at, found)
+	}
 	place := func(p raster.Point) record.Point {
 		q := v.picture(at.frame.px(p))
 		return record.Point{X: q.X, Y: q.Y}
 	}
-	lengths(found, s.Scale, place, rec)
+	lengths(found, s.Scale, at.uInner(), place, rec)
 	cracks, lines := at.findCracks(c, between)
 	rec.Cracks = cracks
 	s.show("cracks", v, lines...)
@@ -177,12 +180,15 @@ func checkPolish(g grid, across float64, rec *record.Record) error {
 	return nil
 }
 
+// uInner is the standard uncertainty of the cavity's border as a whole, mm.
+func (at site) uInner() float64 { return math.Hypot(uInnerPX*at.mmPerPX, uInnerMM) }
+
 // shapeInput brings the lines into millimetres.
 func (at site) shapeInput(c cavity, between seam) shape.Input {
 	mm := at.frame.mm
 	in := shape.Input{
 		OuterEdge: shape.Edge{Systematic: math.Hypot(uRimPX*at.mmPerPX, uRimMM), Random: 0.3 * at.mmPerPX, Correlation: 6 * at.mmPerPX},
-		InnerEdge: shape.Edge{Systematic: math.Hypot(uInnerPX*at.mmPerPX, uInnerMM), Random: 0.5 * at.mmPerPX, Correlation: 8 * at.mmPerPX},
+		InnerEdge: shape.Edge{Systematic: at.uInner(), Random: 0.5 * at.mmPerPX, Correlation: 8 * at.mmPerPX},
 	}
 	if between.open {
 		line, cut := joined(at.view, at.outline.line, c.lines, between)
@@ -234,8 +240,7 @@ func (s Subject) content(at site, c cavity, found shape.Found, rec *record.Recor
 		rec.Voids.LargestMM2 = math.Max(rec.Voids.LargestMM2, t.AreaPX*px2)
 	}
 	listStrands(got, at.mmPerPX, func(p raster.Point) raster.Point { return found.Frame.To(at.frame.mm(move(p))) }, rec)
-	inner := math.Hypot(uInnerPX*at.mmPerPX, uInnerMM)
-	is := conductor{cavity: area, uCavity: 2 * inner * length, void: rec.Voids.AreaMM2, uVoid: rec.Voids.U,
+	is := conductor{cavity: area, uCavity: 2 * at.uInner() * length, void: rec.Voids.AreaMM2, uVoid: rec.Voids.U,
 		count: float64(len(got.Strands)), uCount: got.UCount}
 	rec.Set(record.StrandCount, is.count, is.uCount)
 	areas(is, s.Scale, s.Declared, rec)
@@ -291,5 +296,7 @@ func (v view) marks(line []raster.Point) []record.Point {
 	}
 	return out
 }
+
+var devHook func(at site, f shape.Found)
 
 var _ = fmt.Sprint

@@ -12,8 +12,24 @@ import (
 	"crimprule/vision/uncertainty"
 )
 
+// sides adds to the symmetry's u what the two halves of the cavity's border do not share: the place of a border is known
+// to inner (standard, mm) on each side by itself, and the half's area follows with its length.
+func sides(f shape.Found, inner float64) float64 {
+	relative := func(pieces [][]raster.Point, area float64) float64 {
+		length := 0.
+		for _, p := range pieces {
+			length += raster.Length(p)
+		}
+		if area <= 0 {
+			return 0
+		}
+		return inner * length / area
+	}
+	return math.Hypot(relative(f.CavityLeft, f.AreaLeft), relative(f.CavityRight, f.AreaRight)) * f.Values[record.Symmetry].Value
+}
+
 // lengths puts what the polygons gave into the record, with the scale's share of the uncertainty.
-func lengths(f shape.Found, sc scale.Micro, place func(raster.Point) record.Point, rec *record.Record) {
+func lengths(f shape.Found, sc scale.Micro, inner float64, place func(raster.Point) record.Point, rec *record.Record) {
 	for key, val := range f.Values {
 		if val.Missing != "" {
 			rec.Miss(key, val.Missing)
@@ -24,8 +40,10 @@ func lengths(f shape.Found, sc scale.Micro, place func(raster.Point) record.Poin
 			budget = append(budget, uncertainty.Component{Name: "scale", Source: "the picture's " + sc.Kind + " scale",
 				Standard: math.Abs(val.Value) * sc.RelU})
 		}
-		u := math.Max(budget.Expanded(), val.U)
-		rec.Set(key, val.Value, u)
+		if key == record.Symmetry {
+			budget = append(budget, uncertainty.Component{Name: "edge", Source: "borders of the two halves, each by itself", Standard: sides(f, inner)})
+		}
+		rec.Set(key, val.Value, math.Max(budget.Expanded(), val.U))
 		if key.Unit() == "mm" && val.From != val.To {
 			rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkLength, Key: key,
 				Points: []record.Point{place(val.From), place(val.To)}})

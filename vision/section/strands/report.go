@@ -13,7 +13,7 @@ func (p *partition) report() Found {
 	out.Strands = p.strands(e.mask)
 	out.Voids = p.voids(e.mask)
 	out.UCount = p.uCount
-	out.VoidAreaPX = max(0, e.blobs+e.gaps+e.corners) * px
+	out.VoidAreaPX = max(0, e.blobs+e.gaps+e.ends+e.corners) * px
 	out.UVoidAreaPX = e.u * px
 	return out
 }

@@ -18,7 +18,7 @@ type seam struct {
 	a, b int32
 	dark float64
 	thin float64 // the same, from close by, and averaged along the border
-	mid  bool // in the middle of its border, where strands press on each other
+	mid  bool    // in the middle of its border, where strands press on each other
 }
 
 // ownerAt is the strand of a pixel, -1 where none.
@@ -48,7 +48,10 @@ func (p *partition) seams() []seam {
 				}
 				if nx, ny, ok := p.normal(x, y, a, b); ok {
 					if d, ok := p.across(float64(x), float64(y), nx, ny, r); ok {
-						thin, _ := p.across(float64(x), float64(y), nx, ny, thinReach)
+						thin, ok := p.across(float64(x), float64(y), nx, ny, thinReach)
+						if !ok {
+							thin = d
+						}
 						out = append(out, seam{x: x, y: y, a: min(a, b), b: max(a, b), dark: d, thin: thin})
 					}
 				}

@@ -47,37 +47,25 @@ func (f *field) usual(d []float32) float64 {
 	return max(2, 1.5*float64(quantile(ridge, 0.5))+1)
 }
 
+// gapShare is how much of the darkness at the places where there is least of it is gap; the rest is groove even there.
+const gapShare = 0.75
+
 // void is what is empty, in px of the grid.
 type emptiness struct {
-	blobs, gaps, corners float64
-	gap, width           float64 // px: what is open along every border, and the mean darkness across one
-	u                    float64 // expanded, of the sum
-	mask                 []bool
-	length, wall, wide   float64
+	blobs, gaps, ends, corners float64
+	gap, width                 float64 // px: what is open along every border, and the mean darkness across one
+	u                          float64 // expanded, of the sum
+	mask                       []bool
+	apart, middle              float64 // how much wider borders are at their ends than at their middles; px there
+	length, wall, wide         float64
 }
 
 // empty measures what is empty.
 func (p *partition) empty() emptiness {
 	var e emptiness
 	seams := p.seams()
-	var dark, mid []float64
-	for _, s := range seams {
-		dark = append(dark, s.thin)
-		e.width += s.dark / float64(len(seams))
-		if s.mid {
-			mid = append(mid, s.dark)
-		}
-	}
-	slices.Sort(dark)
-	slices.Sort(mid)
-	wide := 0.
-	if len(mid) > 20 {
-		e.gap = max(0, dark[len(dark)/20])
-		wide = mid[len(mid)*95/100]
-	}
-	e.width = max(e.width, e.gap)
-	e.wide = wide
-	e.mask = p.f.openings(max(2, 0.6*wide+0.5))
+	e.measure(seams)
+	e.mask = p.f.openings(max(2, 0.6*e.wide+0.5))
 	near := make([]bool, len(e.mask))
 	for i, v := range e.mask {
 		near[i] = !v
@@ -86,9 +74,100 @@ func (p *partition) empty() emptiness {
 	e.blobs = p.blobs(off, (e.width-e.gap)/2)
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
+	e.ends = e.widening(seams, off, p.f.w) * e.length
+	if e.apart > 1.2 {
+		e.ends += e.wall * max(0, p.alongWall(off)-e.middle/2)
+	}
 	e.corners = p.corners(seams, off, e.width)
-	e.u = 2 * math.Sqrt(math.Pow(0.25*(e.length+e.wall/2), 2)+math.Pow(0.2*(e.blobs+e.corners), 2))
+	e.u = 2 * math.Sqrt(square(0.15*(e.length+e.wall/2))+square(0.3*e.ends)+square(0.12*e.blobs)+square(0.5*e.corners))
 	return e
+}
+
+func square(v float64) float64 { return v * v }
+
+// measure finds what is gap and what is groove on all borders.
+func (e *emptiness) measure(seams []seam) {
+	var thin, mid []float64
+	sum, n := [2]float64{}, [2]float64{}
+	for _, s := range seams {
+		thin = append(thin, s.thin)
+		e.width += s.dark / float64(len(seams))
+		k := 0
+		if s.mid {
+			k = 1
+			mid = append(mid, s.dark)
+		}
+		sum[k] += s.dark
+		n[k]++
+	}
+	if len(mid) < 20 {
+		return
+	}
+	slices.Sort(thin)
+	slices.Sort(mid)
+	e.gap = max(0, gapShare*thin[len(thin)/20])
+	e.width = max(e.width, e.gap)
+	// Where strands hardly press on each other, their borders part towards the ends, and a wide middle is open too.
+	apart := (sum[0] / n[0]) / max(sum[1]/n[1], 0.1)
+	e.wide = mid[len(mid)*95/100] / max(1, apart)
+	e.apart, e.middle = apart, sum[1]/n[1]
+}
+
+// alongWall is the mean darkness across the seam of strands and sleeve, in px of full void, where no border and no void
+// is near.
+func (p *partition) alongWall(off []float32) float64 {
+	f := p.f
+	wall := distances(f.in, f.w, f.h)
+	clear := make([]bool, len(f.in))
+	for i := f.w; i < len(f.in)-f.w; i++ {
+		o := p.ownerAt(i)
+		clear[i] = true
+		for _, j := range [4]int{i - 1, i + 1, i - f.w, i + f.w} {
+			clear[i] = clear[i] && (!f.in[i] || !f.in[j] || p.ownerAt(j) == o)
+		}
+	}
+	border := distances(clear, f.w, f.h)
+	r := float32(p.reach())
+	sum, n := 0., 0.
+	for i, d := range wall {
+		if d == 0 || d > r || border[i] < 5 || off[i] < blobRim {
+			continue
+		}
+		sum += p.darkness(i)
+		if d <= 1 {
+			n++
+		}
+	}
+	return sum / max(n, 1)
+}
+
+// darkness of a pixel against its strand: 0 as bright as it is on the mean, 1 as dark as a void.
+func (p *partition) darkness(i int) float64 {
+	base := 1.
+	if o := p.ownerAt(i); o >= 0 && p.g.piece[o] != nil && p.g.piece[o].n > 0 {
+		base = p.g.piece[o].sum[0] / p.g.piece[o].n
+	}
+	return max(0, min((base-float64(p.f.grey[i]))/max(base-p.dark(), 0.2), 1))
+}
+
+// widening is how much wider the borders are over all than at their middles, places in and at voids left out.
+func (e *emptiness) widening(seams []seam, off []float32, w int) float64 {
+	all, mid, n, m := 0., 0., 0., 0.
+	for _, s := range seams {
+		if off[s.y*w+s.x] < blobRim {
+			continue
+		}
+		all += s.dark
+		n++
+		if s.mid {
+			mid += s.dark
+			m++
+		}
+	}
+	if m < 10 {
+		return 0
+	}
+	return max(0, all/n-mid/m)
 }
 
 const blobRim = 3 // px about a void in which its blurred rim lies

@@ -47,9 +47,9 @@ func TestPictures(t *testing.T) {
 	names, _ := filepath.Glob(filepath.Join(dir, "*.json"))
 	sort.Strings(names)
 	grow := 0.
-	fmt.Sscan(os.Getenv("GROW"), &grow)
+	_, _ = fmt.Sscan(os.Getenv("GROW"), &grow)
 	wob := 0.
-	fmt.Sscan(os.Getenv("WOBBLE"), &wob)
+	_, _ = fmt.Sscan(os.Getenv("WOBBLE"), &wob)
 	var sq, sum float64
 	n, exact, cover, covV := 0, 0, 0, 0
 	for _, name := range names {
@@ -134,7 +134,7 @@ func load(t *testing.T, path string, s sidecar, grow, wob float64) (Input, int, 
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer file.Close()
+	defer func() { _ = file.Close() }()
 	im, _, err := image.Decode(file)
 	if err != nil {
 		t.Fatal(path, err)
@@ -268,7 +268,7 @@ func dump(t *testing.T, path string, in Input, s sidecar, x0, y0 int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer out.Close()
+	defer func() { _ = out.Close() }()
 	if err := png.Encode(out, im); err != nil {
 		t.Fatal(err)
 	}

@@ -153,25 +153,18 @@ func (p *partition) solve(metal int) {
 	}
 	byCost := func(a, b trial) int { return cmp.Compare(a.cost, b.cost) }
 	slices.SortStableFunc(trials, byCost)
-	for _, t := range trials {
-		l, st := t.g.parts()
-		tr("   size %.0f n %d cost %.0f lone %.0f step %.0f\n", t.g.rule.size, t.g.n(), t.cost, l, st)
-	}
 	trials = trials[:min(3, len(trials))]
 	for i, t := range trials {
 		for range 2 {
 			t = p.try(base, p.learn(base, t.g), true)
 		}
 		trials[i] = t
-		l, st := t.g.parts()
-		tr("  * size %.0f n %d cost %.0f lone %.0f step %.0f spread %.3f between %.5f noise %.5f\n", t.g.rule.size, t.g.n(), t.cost, l, st, t.g.rule.spread, t.g.rule.between, t.g.rule.noise)
 	}
 	slices.SortStableFunc(trials, byCost)
 	best := trials[0]
 	best.g.owner = spreadOut(best.g.owner, to)
 	for range 2 {
 		best = p.try(fine, p.learn(fine, best.g), true)
-		tr(" ** size %.0f n %d cost %.0f spread %.3f ev %.2f\n", best.g.rule.size, best.g.n(), best.cost, best.g.rule.spread, best.g.rule.evidence)
 	}
 	best.g.sweep()
 	p.g = best.g

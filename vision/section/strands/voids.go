@@ -56,6 +56,7 @@ type emptiness struct {
 	gap, width                 float64 // px: what is open along every border, and the mean darkness across one
 	u                          float64 // expanded, of the sum
 	mask                       []bool
+	even                       float64 // the thinnest borders' darkness as a share of the median's
 	apart, middle              float64 // how much wider borders are at their ends than at their middles; px there
 	length, wall, wide         float64
 }
@@ -65,13 +66,13 @@ func (p *partition) empty() emptiness {
 	var e emptiness
 	seams := p.seams()
 	e.measure(seams)
-	e.mask = p.f.openings(max(2, 0.6*e.wide+0.5))
+	e.mask = p.f.openings(max(1.5, 0.6*e.wide+0.5))
 	near := make([]bool, len(e.mask))
 	for i, v := range e.mask {
 		near[i] = !v
 	}
 	off := distances(near, p.f.w, p.f.h)
-	e.blobs = p.blobs(off, (e.width-e.gap)/2)
+	e.blobs = p.blobs(e.mask, off, (e.width-e.gap)/2)
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
 	e.ends = e.widening(seams, off, p.f.w) * e.length
@@ -79,15 +80,25 @@ func (p *partition) empty() emptiness {
 		e.ends += e.wall * max(0, p.alongWall(off)-e.middle/2)
 	}
 	e.corners = p.corners(seams, off, e.width)
-	e.u = 2 * math.Sqrt(square(0.15*(e.length+e.wall/2))+square(0.3*e.ends)+square(0.12*e.blobs)+square(0.5*e.corners))
+	e.u = e.spread()
 	return e
+}
+
+// spread is the expanded uncertainty of the sum: of what is gap and what is groove along the borders (0.15 px, and more
+// where all borders are of nearly even width, since an even groove looks like a gap), of grooves taken for voids, and of
+// the voids' rims. The shares are those found on drawn sections.
+func (e *emptiness) spread() float64 {
+	length := e.length + e.wall/2
+	even := max(0, min((e.even-0.55)/0.15, 1))
+	return 2 * math.Sqrt(square(0.15*length)+square(0.4*even*e.gaps)+square(0.06*(e.width-e.gap)*length)+
+		square(0.3*e.ends)+square(0.1*e.blobs)+square(0.5*e.corners))
 }
 
 func square(v float64) float64 { return v * v }
 
 // measure finds what is gap and what is groove on all borders.
 func (e *emptiness) measure(seams []seam) {
-	var thin, mid []float64
+	var thin, mid, end []float64
 	sum, n := [2]float64{}, [2]float64{}
 	for _, s := range seams {
 		thin = append(thin, s.thin)
@@ -96,6 +107,8 @@ func (e *emptiness) measure(seams []seam) {
 		if s.mid {
 			k = 1
 			mid = append(mid, s.dark)
+		} else {
+			end = append(end, s.dark)
 		}
 		sum[k] += s.dark
 		n[k]++
@@ -105,11 +118,15 @@ func (e *emptiness) measure(seams []seam) {
 	}
 	slices.Sort(thin)
 	slices.Sort(mid)
+	slices.Sort(end)
 	e.gap = max(0, gapShare*thin[len(thin)/20])
+	e.even = thin[len(thin)/20] / max(thin[len(thin)/2], 0.1)
 	e.width = max(e.width, e.gap)
 	// Where strands hardly press on each other, their borders part towards the ends, and a wide middle is open too.
 	apart := (sum[0] / n[0]) / max(sum[1]/n[1], 0.1)
-	e.wide = mid[len(mid)*95/100] / max(1, apart)
+	part := end[len(end)/2] / max(mid[len(mid)/2], 0.1)
+	q := 0.95 - 0.45*max(0, min((part-1.2)/0.2, 1))
+	e.wide = mid[int(float64(len(mid))*q)] / max(1, apart)
 	e.apart, e.middle = apart, sum[1]/n[1]
 }
 
@@ -172,21 +189,33 @@ func (e *emptiness) widening(seams []seam, off []float32, w int) float64 {
 
 const blobRim = 3 // px about a void in which its blurred rim lies
 
-// blobs is the area of the voids: soft darkness in them and about them, less the groove along the strands' rims.
-func (p *partition) blobs(off []float32, rim float64) float64 {
+// blobs is the area of the voids: all that lies deep in them, and soft darkness about their rims, less the groove along
+// the strands' rims. Resin and its fillers vary in tone, so what full darkness is follows from the voids' own median.
+func (p *partition) blobs(mask []bool, off []float32, rim float64) float64 {
 	f := p.f
+	deep := distances(mask, f.w, f.h)
+	var tones []float32
+	for i, d := range deep {
+		if d >= 2 {
+			tones = append(tones, f.grey[i])
+		}
+	}
+	dark := p.dark()
+	if len(tones) >= 30 {
+		slices.Sort(tones)
+		dark = min(float64(quantile(tones, 0.5)), 0.7)
+	}
 	sum := 0.
 	for i, in := range f.in {
-		if !in || off[i] > blobRim {
-			continue
-		}
-		d := (1 - float64(f.grey[i])) / (1 - p.dark())
-		if off[i] == 0 {
-			d = max(d, 0.5)
-		}
-		sum += max(0, min(d, 1))
-		if off[i] > 0 && off[i] <= 1 {
-			sum -= rim
+		switch {
+		case !in || off[i] > blobRim:
+		case deep[i] >= 2:
+			sum++
+		default:
+			sum += max(0, min((1-float64(f.grey[i]))/(1-dark), 1))
+			if off[i] > 0 && off[i] <= 1 {
+				sum -= rim
+			}
 		}
 	}
 	return max(sum, 0)

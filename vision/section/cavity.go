@@ -14,6 +14,7 @@ const (
 	cutScale     = 100
 	sureBorder   = 0.9  // share of the cavity's border that shows: enough not to look further
 	doubtfulSD   = 0.28 // of the distance between the two tones: more, and they run into each other
+	lineBlurs    = 4.   // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
 	leastSeen    = 0.55 // share of the cavity's border that must show
 	smoothWeight = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )
@@ -71,6 +72,9 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 			}
 		}
 		try(strand, closed)
+	}
+	if seen > 0 {
+		mask = g.tidy(g.completed(mask, size))
 	}
 	return mask, k, seen
 }
@@ -278,7 +282,9 @@ func parted(g grid, k classes, calm float64, hint raster.Mask, size float64) ras
 		case len(hint.Pix) > 0 && hint.Pix[i]:
 			f.term[i] = -mostBelief * cutScale
 		default:
-			f.term[i] = int32(math.Round(cutScale * k.belief(k.at(g, i))))
+			// A dark line within the cell mixes into its tone, which then says little.
+			line := float64(g.valley.Pix[i]) / (lineBlurs * calm)
+			f.term[i] = int32(math.Round(cutScale * k.belief(k.at(g, i)) / (1 + line*line)))
 		}
 		for _, d := range []int{1, 3} {
 			if d == 1 && i%g.w == g.w-1 || d == 3 && i/g.w == g.h-1 {

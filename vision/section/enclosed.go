@@ -9,6 +9,7 @@ import (
 const (
 	wallShare   = 4.   // times the rim's usual valley: a dark line that strong is a wall
 	leastWall   = 0.06 // of the sleeve's brightness
+	sleeveTone  = 2.5  // standard deviations of the sleeve's tone: a cell further off is not of the sleeve
 	leastFilled = 0.04 // of the part: dark lines that enclose less say nothing of where the cavity is
 	mostFilled  = 0.65
 )
@@ -17,29 +18,46 @@ const (
 // cells in a line are closed. It needs no difference of tone: it finds strands that look like the sleeve. For each cell
 // the weakest place of the strongest line round it is found by a flood from the rim (the minimax way; Pollack 1960).
 func (g grid) enclosed(size float64) (raster.Mask, bool) {
-	barrier := raster.NewPlane(g.w, g.h)
 	var calm []float64
+	for i := range g.part.Pix {
+		if g.rim(i, size) {
+			calm = append(calm, float64(g.valley.Pix[i]))
+		}
+	}
+	if len(calm) == 0 {
+		return raster.Mask{}, false
+	}
+	out := g.behind(math.Max(wallShare*middle(calm), leastWall), size)
+	total, n := 0, 0
+	// Lines by themselves enclose nothing: what is thin goes, and so does the dilation that closed the gaps.
+	for i, d := range raster.Depth(out) {
+		out.Pix[i] = d > 2
+		if out.Pix[i] {
+			n++
+		}
+		if g.part.Pix[i] {
+			total++
+		}
+	}
+	share := float64(n) / float64(total)
+	return out, share > leastFilled && share < mostFilled
+}
+
+// behind marks the cells that cannot be reached from the rim without crossing a dark line of at least that depth; the
+// line and the cells beside it are marked too.
+func (g grid) behind(wall, size float64) raster.Mask {
+	open := raster.NewMask(g.w, g.h)
 	for y := range g.h {
 		for x := range g.w {
 			i := y*g.w + x
-			if g.rim(i, size) {
-				calm = append(calm, float64(g.valley.Pix[i]))
-			}
+			barrier := float32(0)
 			for dy := max(y-1, 0); dy <= min(y+1, g.h-1); dy++ {
 				for dx := max(x-1, 0); dx <= min(x+1, g.w-1); dx++ {
-					barrier.Pix[i] = max(barrier.Pix[i], g.valley.Pix[dy*g.w+dx])
+					barrier = max(barrier, g.valley.Pix[dy*g.w+dx])
 				}
 			}
+			open.Pix[i] = g.part.Pix[i] && (float64(barrier) < wall || float64(g.hull[i]) < 0.06*size)
 		}
-	}
-	out := raster.NewMask(g.w, g.h)
-	if len(calm) == 0 {
-		return out, false
-	}
-	wall := float32(math.Max(wallShare*middle(calm), leastWall))
-	open := raster.NewMask(g.w, g.h)
-	for i, in := range g.part.Pix {
-		open.Pix[i] = in && (barrier.Pix[i] < wall || float64(g.hull[i]) < 0.06*size)
 	}
 	label, _ := raster.Pieces(open)
 	rim := map[int32]bool{}
@@ -48,22 +66,70 @@ func (g grid) enclosed(size float64) (raster.Mask, bool) {
 			rim[l] = true
 		}
 	}
-	total, n := 0, 0
+	out := raster.NewMask(g.w, g.h)
 	for i, in := range g.part.Pix {
-		if in {
-			total++
-			out.Pix[i] = !rim[label[i]]
+		out.Pix[i] = in && !rim[label[i]]
+	}
+	return out
+}
+
+// completed adds to the cavity what lies beside it and, like it, behind dark lines: strands of another tone than most, and the
+// voids between strands; what has the sleeve's tone is left out. The lines must be at least half as deep as those along the cavity's own border, which the
+// scratches that cross the metal are not.
+func (g grid) completed(cavity raster.Mask, size float64) raster.Mask {
+	var border []float64
+	area := 0
+	for i, in := range cavity.Pix {
+		if !in {
+			continue
+		}
+		area++
+		deepest, edge := float32(0), false
+		for _, j := range []int{i - 1, i + 1, i - g.w, i + g.w} {
+			if j >= 0 && j < len(cavity.Pix) {
+				edge = edge || !cavity.Pix[j]
+				deepest = max(deepest, g.valley.Pix[j])
+			}
+		}
+		if edge {
+			border = append(border, float64(max(deepest, g.valley.Pix[i])))
 		}
 	}
-	// Lines by themselves enclose nothing: what is thin goes, and so does the dilation that closed the gaps.
-	for i, d := range raster.Depth(out) {
-		out.Pix[i] = d > 2
-		if out.Pix[i] {
-			n++
+	if len(border) == 0 {
+		return cavity
+	}
+	rest := g.behind(math.Max(0.5*middle(border), leastWall), size)
+	for i, in := range cavity.Pix {
+		rest.Pix[i] = rest.Pix[i] && !in
+	}
+	rest = raster.Reopen(rest, 2.5, 2)
+	near := raster.Grown(cavity, 3)
+	label, sizes := raster.Pieces(rest)
+	touches := make([]bool, len(sizes))
+	cells := make([][]int, len(sizes))
+	for i, l := range label {
+		touches[l] = touches[l] || l > 0 && near.Pix[i]
+		if l > 0 {
+			cells[l] = append(cells[l], i)
 		}
 	}
-	share := float64(n) / float64(total)
-	return out, share > leastFilled && share < mostFilled
+	rim, _ := g.sorted(size)
+	mean, cov := moments(g, rim)
+	for l := range touches {
+		touches[l] = touches[l] && len(farther(g, cells[l], mean, cov, sleeveTone)) > len(cells[l])*2/3
+	}
+	out := raster.NewMask(g.w, g.h)
+	added := 0
+	for i, l := range label {
+		out.Pix[i] = cavity.Pix[i] || touches[l] && l > 0
+		if out.Pix[i] && !cavity.Pix[i] {
+			added++
+		}
+	}
+	if added == 0 || added > area {
+		return cavity
+	}
+	return raster.Closed(out, 2)
 }
 
 // evidence is the share of a cut's border along which something is to be seen: a dark line, or a step of tone towards

@@ -10,6 +10,7 @@ import (
 const (
 	touchMM   = 0.012 // a seam's dark line narrower than this (blur taken off) is that of wings that touch: groove and rounded edges
 	channelMM = 0.06  // how far to each side of the seam the wings' walls are looked for
+	sideways  = 1.5   // how much dearer than straight down the way between the wings is sideways
 	seamApart = 2     // cells: cavity and resin nearer than that along a stretch are one: the wings are open
 )
 
@@ -25,11 +26,11 @@ type seam struct {
 }
 
 // findSeam follows the line between the wings from the notch to the cavity.
-func findSeam(v view, g grid, k classes, cavity raster.Mask, notch raster.Point, mmPerPX, blurPX float64) seam {
+func findSeam(v view, g grid, k classes, cavity raster.Mask, notch raster.Point, f frame, mmPerPX, blurPX float64) seam {
 	if g.meets(cavity) {
 		return seam{open: true, found: true}
 	}
-	way := g.darkWay(cavity, notch)
+	way := g.darkWay(cavity, notch, f)
 	if len(way) < 3 {
 		return seam{}
 	}
@@ -96,7 +97,7 @@ func (g grid) meets(cavity raster.Mask) bool {
 
 // darkWay is the way over the grid's cells from where the outline dips in between the wings to the cavity that keeps to
 // dark lines as far as it can (Dijkstra 1959), as places of the view.
-func (g grid) darkWay(cavity raster.Mask, notch raster.Point) []raster.Point {
+func (g grid) darkWay(cavity raster.Mask, notch raster.Point, f frame) []raster.Point {
 	var rim []float64
 	for i, in := range g.part.Pix {
 		if in && g.hull[i] > 3 {
@@ -147,6 +148,9 @@ func (g grid) darkWay(cavity raster.Mask, notch raster.Point) []raster.Point {
 				if !g.part.Pix[j] {
 					price = 0.1
 				}
+				// Down, towards the floor, costs least: in the picture that is (-sin, +cos) of the turn.
+				down := (float64(dy)*f.cos + float64(dx)*f.sin) / math.Hypot(float64(dx), float64(dy))
+				price *= 1 + sideways*(1-down)
 				if d := c.d + price*math.Hypot(float64(dx), float64(dy)); d < dist[j] {
 					dist[j], from[j] = d, int32(c.i)
 					heap.Push(q, cell{j, d})

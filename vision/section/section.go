@@ -54,7 +54,7 @@ func Measure(s Subject, rec *record.Record) error {
 	if err != nil {
 		return err
 	}
-	between := findSeam(v, c.grid, c.classes, c.mask, at.notch, at.mmPerPX, at.blurPX)
+	between := findSeam(v, c.grid, c.classes, c.mask, at.notch, at.frame, at.mmPerPX, at.blurPX)
 	s.showSite("cavity", at, c, between)
 	found, err := shape.Measure(at.shapeInput(c, between))
 	if err != nil {

@@ -37,12 +37,15 @@ func Hull(p []Point) []Point {
 
 // Depth gives for each pixel of the mask its distance to the nearest pixel outside (outside the picture counts), as the
 // two-pass chamfer distance with weights 1 and sqrt 2 (Borgefors 1986; at most 8 per cent too long); 0 outside.
-func Depth(m Mask) []float32 {
+func Depth(m Mask) []float32 { return depth(m, 0) }
+
+// depth is Depth with a distance of its own for what lies beyond the picture.
+func depth(m Mask, beyond float32) []float32 {
 	d := make([]float32, len(m.Pix))
 	const diagonal = math.Sqrt2
 	at := func(x, y int) float32 {
 		if x < 0 || y < 0 || x >= m.W || y >= m.H {
-			return 0
+			return beyond
 		}
 		return d[y*m.W+x]
 	}
@@ -79,10 +82,33 @@ func Reopen(m Mask, radius, reach float64) Mask {
 	for i := range away.Pix {
 		away.Pix[i] = !core.Pix[i]
 	}
-	far := Depth(away)
+	far := depth(away, math.MaxFloat32)
 	out := NewMask(m.W, m.H)
 	for i := range out.Pix {
 		out.Pix[i] = m.Pix[i] && (core.Pix[i] || float64(far[i]) <= radius+reach)
+	}
+	return out
+}
+
+// Grown adds to a mask what lies within the radius of it.
+func Grown(m Mask, radius float64) Mask {
+	away := NewMask(m.W, m.H)
+	for i, in := range m.Pix {
+		away.Pix[i] = !in
+	}
+	out := NewMask(m.W, m.H)
+	for i, d := range depth(away, math.MaxFloat32) {
+		out.Pix[i] = float64(d) <= radius
+	}
+	return out
+}
+
+// Closed fills gaps narrower than about twice the radius (a closing).
+func Closed(m Mask, radius float64) Mask {
+	grown := Grown(m, radius)
+	out := NewMask(m.W, m.H)
+	for i, d := range Depth(grown) {
+		out.Pix[i] = m.Pix[i] || float64(d) > radius
 	}
 	return out
 }

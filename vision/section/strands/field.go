@@ -7,8 +7,13 @@ import (
 	"crimprule/vision/section/raster"
 )
 
-// gridPX is how many pixels of cavity the search works on at most: larger cavities are averaged down.
-const gridPX = 300_000
+// The search works on the cavity averaged down: at first to coarsePX pixels or a few more, which is enough, and better
+// since grains go under, where strands come out larger than largePX pixels; else to finePX at most.
+const (
+	coarsePX = 40_000
+	finePX   = 300_000
+	largePX  = 2500
+)
 
 // rimPX is the margin kept about the cavity, in px of the working grid.
 const rimPX = 4
@@ -26,22 +31,24 @@ type field struct {
 	ground float64     // the voids' tone as a share of the strands'; NaN where nothing is dark
 }
 
-// newField cuts the cavity out and averages it down. It returns nil where the mask is empty.
-func newField(in Input) *field {
+// coarseScale and fineScale are the two, in px of the input per px of the grid.
+func coarseScale(area int) int { return max(1, int(math.Sqrt(float64(area)/coarsePX))) }
+func fineScale(area int) int   { return max(1, int(math.Ceil(math.Sqrt(float64(area)/finePX)))) }
+
+// newField cuts the cavity out and averages it down by a scale. It returns nil where the mask is empty.
+func newField(in Input, s int) *field {
 	m := in.Cavity
-	x0, y0, x1, y1, area := m.W, m.H, -1, -1, 0
+	x0, y0, x1, y1 := m.W, m.H, -1, -1
 	for y := range m.H {
 		for x, v := range m.Pix[y*m.W : (y+1)*m.W] {
 			if v {
 				x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
-				area++
 			}
 		}
 	}
-	if area == 0 {
+	if x1 < 0 {
 		return nil
 	}
-	s := max(1, int(math.Ceil(math.Sqrt(float64(area)/gridPX))))
 	f := &field{scale: s, x0: x0 - rimPX*s, y0: y0 - rimPX*s, blur: math.Hypot(in.BlurPX/float64(s), 0.29*float64(s-1)/float64(s))}
 	f.w, f.h = (x1-x0)/s+1+2*rimPX, (y1-y0)/s+1+2*rimPX
 	f.in = make([]bool, f.w*f.h)
@@ -108,13 +115,20 @@ func (f *field) shrinkMask(m raster.Mask) {
 // bright one, else all is strand. Metal beside the cavity is the sleeve: what is darker than a third of it is no strand
 // (common practice, no source).
 func (f *field) level() bool {
-	var inside, outside []float32
+	var inside, rim, outside []float32
+	wall := distances(f.in, f.w, f.h)
 	for i, v := range f.grey {
-		if f.in[i] {
+		switch {
+		case wall[i] > 3:
 			inside = append(inside, v)
-		} else {
+		case f.in[i]:
+			rim = append(rim, v)
+		default:
 			outside = append(outside, v)
 		}
+	}
+	if len(inside) < len(rim) { // a cavity that is hardly more than rim
+		inside = append(inside, rim...)
 	}
 	if len(inside) == 0 {
 		return false

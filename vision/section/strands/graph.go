@@ -137,7 +137,7 @@ func (r *rule) joined(a, b *piece, h *histogram) float64 {
 }
 
 // newGraph takes the basins of a flood as they are.
-func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, top float32) *graph {
+func newGraph(label []int32, n int, f *field, void, blind []bool, evidence []float32, top float32) *graph {
 	g := &graph{piece: make([]*piece, n), owner: make([]int32, n)}
 	for i := range g.piece {
 		g.piece[i] = &piece{borders: map[int32]*histogram{}, basins: 1, girth: noGirth}
@@ -154,7 +154,7 @@ func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, t
 			p.area++
 			p.cx += float64(x)
 			p.cy += float64(y)
-			if evidence[i] < 0.25*top {
+			if evidence[i] < 0.25*top && !blind[i] {
 				p.n++
 				for k, v := range f.hueAt(i) {
 					p.sum[k] += v
@@ -168,10 +168,10 @@ func newGraph(label []int32, n int, f *field, void []bool, evidence []float32, t
 			if x == 0 || x == f.w-1 || label[i-1] != l || label[i+1] != l || void[i-1] || void[i+1] {
 				p.girth.pixel(float64(x), float64(y))
 			}
-			if x+1 < f.w && label[i+1] >= 0 && !void[i+1] && label[i+1] != l {
+			if x+1 < f.w && label[i+1] >= 0 && !blind[i] && !blind[i+1] && label[i+1] != l {
 				g.touch(l, label[i+1], max(evidence[i], evidence[i+1])/top)
 			}
-			if y+1 < f.h && label[i+f.w] >= 0 && !void[i+f.w] && label[i+f.w] != l {
+			if y+1 < f.h && label[i+f.w] >= 0 && !blind[i] && !blind[i+f.w] && label[i+f.w] != l {
 				g.touch(l, label[i+f.w], max(evidence[i], evidence[i+f.w])/top)
 			}
 		}

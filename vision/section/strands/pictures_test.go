@@ -209,6 +209,9 @@ func regrow(m raster.Mask, grow, wob float64) {
 	}
 	in, out := distances(m.Pix, m.W, m.H), distances(not, m.W, m.H)
 	for i := range m.Pix {
+		if i%m.W < 4 || i%m.W >= m.W-4 || i/m.W < 4 || i/m.W >= m.H-4 {
+			continue // the frame, where distances end
+		}
 		x, y := float64(i%m.W), float64(i/m.W)
 		g := grow + wob*math.Sin(x/17+1)*math.Cos(y/13+2)*1.5
 		m.Pix[i] = float64(out[i])-float64(in[i])-0.5*sign(float64(out[i])-float64(in[i])) <= g
@@ -223,11 +226,11 @@ func sign(v float64) float64 {
 }
 
 func dump(t *testing.T, path string, in Input, s sidecar, x0, y0 int) {
-	f := newField(in)
-	if f == nil || !f.level() {
+	p := in.parted()
+	if p == nil {
 		return
 	}
-	p := segment(f, f.openings(0))
+	f := p.f
 	const k = 2
 	open := p.empty().mask
 	im := image.NewRGBA(image.Rect(0, 0, f.w*k, f.h*k))

@@ -10,6 +10,7 @@ import (
 type partition struct {
 	f        *field
 	void     []bool
+	blind    []bool // in voids and along the wall, where no border is read
 	evidence []float32
 	top      float32 // evidence of a clear groove
 	label    []int32 // basin of each pixel, -1 outside and in voids
@@ -18,15 +19,22 @@ type partition struct {
 	uCount   float64
 }
 
+// rimDepth is how far from the wall nothing is read, grid px.
+const rimDepth = 4
+
 // segment parts the cavity's metal into strands.
 func segment(f *field, void []bool) *partition {
 	p := &partition{f: f, void: void}
 	p.evidence = valleys(f.grey, f.w, f.h, max(1, f.blur), max(1, f.blur)*1.8, max(1, f.blur)*3)
+	// Along the wall the mask may hold the groove or even the sleeve: nothing is read there.
+	wall := distances(f.in, f.w, f.h)
 	metal := make([]bool, len(f.in))
+	p.blind = make([]bool, len(f.in))
 	n := 0
 	for i, in := range f.in {
-		metal[i] = in && !void[i]
-		if metal[i] {
+		p.blind[i] = void[i] || in && wall[i] < rimDepth
+		metal[i] = in && !p.blind[i]
+		if in && !void[i] {
 			n++
 		}
 	}
@@ -36,7 +44,7 @@ func segment(f *field, void []bool) *partition {
 	p.top = p.scaleOf(metal)
 	var basins int
 	p.label, basins = flood(p.landscape(metal), f.in, f.w, f.h)
-	p.g = newGraph(p.label, basins, f, p.void, p.evidence, p.top)
+	p.g = newGraph(p.label, basins, f, p.void, p.blind, p.evidence, p.top)
 	p.g.rule = p.firstRule()
 	p.solve(n)
 	return p
@@ -75,7 +83,7 @@ func (p *partition) landscape(metal []bool) []float32 {
 	out := make([]float32, len(metal))
 	for i := range out {
 		switch {
-		case p.void[i]:
+		case p.blind[i]:
 			out[i] = 1
 		case metal[i]:
 			out[i] = 0.3 + 0.65*min(max(p.evidence[i]/p.top, steps[i]), 1) - 0.3*min(d[i]/reach, 1)

@@ -60,13 +60,32 @@ func Find(in Input) (Found, error) {
 	if err := in.check(); err != nil {
 		return Found{}, err
 	}
-	f := newField(in)
-	if f == nil || !f.level() {
+	p := in.parted()
+	if p == nil {
 		return Found{}, nil
 	}
-	void := f.openings(0)
-	p := segment(f, void)
 	return p.report(), nil
+}
+
+// parted tells the cavity apart at the scale that suits it; nil where there is no metal.
+func (in Input) parted() *partition {
+	area := 0
+	for _, v := range in.Cavity.Pix {
+		if v {
+			area++
+		}
+	}
+	coarse, fine := coarseScale(area), fineScale(area)
+	for s := coarse; ; s = fine {
+		f := newField(in, s)
+		if f == nil || !f.level() {
+			return nil
+		}
+		p := segment(f, f.openings(0))
+		if s <= fine || p.g != nil && p.g.rule.size > largePX {
+			return p
+		}
+	}
 }
 
 func (in Input) check() error {

@@ -76,7 +76,7 @@ func (p *partition) empty() emptiness {
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
 	e.ends = e.widening(seams, off, p.f.w) * e.length
-	if e.apart > 1.2 {
+	if e.apart > 1.25 {
 		e.ends += e.wall * max(0, p.alongWall(off)-e.middle/2)
 	}
 	e.corners = p.corners(seams, off, e.width)
@@ -127,7 +127,7 @@ func (e *emptiness) measure(seams []seam) {
 	part := end[len(end)/2] / max(mid[len(mid)/2], 0.1)
 	q := 0.95 - 0.45*max(0, min((part-1.2)/0.2, 1))
 	e.wide = mid[int(float64(len(mid))*q)] / max(1, apart)
-	e.apart, e.middle = apart, sum[1]/n[1]
+	e.apart, e.middle = part, sum[1]/n[1]
 }
 
 // alongWall is the mean darkness across the seam of strands and sleeve, in px of full void, where no border and no void

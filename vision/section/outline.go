@@ -46,8 +46,9 @@ func (m metal) extent(small view, size image.Point) (image.Rectangle, int) {
 }
 
 // findOutline follows the border between metal and resin round the section: along the coarse mask's border the picture
-// is unrolled, and the way with the steepest fall from metal to resin is found, twice, the second time about the first
-// way. Places are those of the steepest fall, good to a tenth of a pixel where the border is clean.
+// is unrolled, and the way with the steepest fall from metal to resin is found, twice: the second time about the border of
+// the pixels that are more metal than resin, which the first way only bounds (thin burrs come in by that). Places are those
+// of the steepest fall, moved outwards by what the metal's dark rim is worth.
 func findOutline(v view, small view, m metal) outline {
 	var line []raster.Point
 	for _, p := range raster.Border(m.mask) {
@@ -58,33 +59,69 @@ func findOutline(v view, small view, m metal) outline {
 	line = raster.Resample(line, 1, true)
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
-	for round := range 2 {
-		reach, step := 2.5*ratio+4, 0.5
-		if round == 1 {
-			reach, step = 5, 0.25
-		}
-		b := unroll(line, reach, step, signal)
-		gain := b.smoothed(2, 0.8/step).slope()
-		for i, s := range gain.value {
-			gain.value[i] = math.Max(-s, 0) / step
-		}
-		way := gain.follow(0.02 * step * step)
-		if way == nil {
-			break
-		}
-		next := make([]raster.Point, len(line))
-		for i, c := range way {
-			next[i] = b.point(i, c)
-		}
-		line = next
-		if round == 0 {
-			line = raster.Resample(raster.Smooth(line, 2), 1, true)
-		}
+	line = steepest(line, 2.5*ratio+4, 0.5, signal)
+	if fine := raster.Border(sharpened(v, line, 3*ratio+3, signal)); len(fine) > len(line)/2 {
+		line = fine
 	}
+	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
+	line = steepest(line, 5, 0.25, signal)
 	at, value := some(line, 3, 10, 0.25, signal).profile()
 	o.rimPX = rimOffset(at, value)
 	o.line = shifted(line, o.rimPX)
 	return o
+}
+
+// steepest moves a closed line to the steepest fall of the signal within reach.
+func steepest(line []raster.Point, reach, step float64, signal signal) []raster.Point {
+	b := unroll(line, reach, step, signal)
+	gain := b.smoothed(2, 0.8/step).slope()
+	for i, s := range gain.value {
+		gain.value[i] = math.Max(-s, 0) / step
+	}
+	way := gain.follow(0.02 * step * step)
+	if way == nil {
+		return line
+	}
+	next := make([]raster.Point, len(line))
+	for i, c := range way {
+		next[i] = b.point(i, c)
+	}
+	return next
+}
+
+const (
+	crackPX = 3 // half the width of a dent in the metal's border that is bridged: cracks and pits
+	hairPX  = 2 // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
+)
+
+// sharpened is the inside of a closed line, but within reach of the line by whether a pixel is more metal than resin.
+func sharpened(v view, line []raster.Point, reach float64, signal signal) raster.Mask {
+	m := raster.Fill(v.grey.W, v.grey.H, line)
+	near := make([]bool, len(m.Pix))
+	var band []int
+	r := int(reach)
+	for k := 0; k < len(line); k += 2 {
+		p := line[k]
+		value := signal(p)
+		for y := max(int(p.Y)-r, 1); y <= min(int(p.Y)+r, m.H-2); y++ {
+			for x := max(int(p.X)-r, 1); x <= min(int(p.X)+r, m.W-2); x++ {
+				if i := y*m.W + x; !near[i] {
+					near[i] = true
+					band = append(band, i)
+					m.Pix[i] = value(float64(x), float64(y)) > 0.5
+				}
+			}
+		}
+	}
+	for _, grow := range []struct {
+		times int
+		to    bool
+	}{{crackPX, true}, {crackPX + hairPX, false}, {hairPX, true}} {
+		for k := range grow.times {
+			m.Spread(band, grow.to, k%2 == 1)
+		}
+	}
+	return raster.FillHoles(raster.Largest(m))
 }
 
 // signal reads the picture on a scale from the resin, 0, to the sleeve's metal, 1, both as seen nearby: the channels are

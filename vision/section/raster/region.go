@@ -161,3 +161,28 @@ func Borders(m Mask) [][]Point {
 	}
 	return out
 }
+
+// Spread sets those of the listed pixels to a value that have a neighbour of that value: by their sides, or by their
+// corners too. Pixels on the picture's rim must not be listed. Taking turns between the two makes the spread nearly
+// round.
+func (m Mask) Spread(pixels []int, value, corners bool) {
+	steps := []int{-1, 1, -m.W, m.W, -m.W - 1, -m.W + 1, m.W - 1, m.W + 1}
+	if !corners {
+		steps = steps[:4]
+	}
+	var change []int
+	for _, i := range pixels {
+		if m.Pix[i] == value {
+			continue
+		}
+		for _, d := range steps {
+			if m.Pix[i+d] == value {
+				change = append(change, i)
+				break
+			}
+		}
+	}
+	for _, i := range change {
+		m.Pix[i] = value
+	}
+}

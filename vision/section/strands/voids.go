@@ -54,10 +54,10 @@ const gapShare = 0.75
 type emptiness struct {
 	blobs, gaps, ends, corners float64
 	gap, width                 float64 // px: what is open along every border, and the mean darkness across one
+	groove                     float64 // px: what of it is groove
 	u                          float64 // expanded, of the sum
 	mask                       []bool
 	even                       float64 // the thinnest borders' darkness as a share of the median's
-	apart, middle              float64 // how much wider borders are at their ends than at their middles; px there
 	length, wall, wide         float64
 }
 
@@ -72,26 +72,23 @@ func (p *partition) empty() emptiness {
 		near[i] = !v
 	}
 	off := distances(near, p.f.w, p.f.h)
-	e.blobs = p.blobs(e.mask, off, (e.width-e.gap)/2)
+	e.blobs = p.blobs(e.mask, off, e.groove/2)
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
 	e.ends = e.widening(seams, off, p.f.w) * e.length
-	if e.apart > 1.25 {
-		e.ends += e.wall * max(0, p.alongWall(off)-e.middle/2)
-	}
 	e.corners = p.corners(seams, off, e.width)
 	e.u = e.spread()
 	return e
 }
 
-// spread is the expanded uncertainty of the sum: of what is gap and what is groove along the borders (0.15 px, and more
+// spread is the expanded uncertainty of the sum: of what is gap and what is groove along the borders (0.18 px, and more
 // where all borders are of nearly even width, since an even groove looks like a gap), of grooves taken for voids, and of
 // the voids' rims. The shares are those found on drawn sections.
 func (e *emptiness) spread() float64 {
 	length := e.length + e.wall/2
 	even := max(0, min((e.even-0.55)/0.15, 1))
-	return 2 * math.Sqrt(square(0.15*length)+square(0.4*even*e.gaps)+square(0.06*(e.width-e.gap)*length)+
-		square(0.3*e.ends)+square(0.1*e.blobs)+square(0.5*e.corners))
+	return 2 * math.Sqrt(square(0.18*length)+square(0.4*even*e.gaps)+square(0.06*e.groove*length)+
+		square(0.3*e.ends)+square(0.08*e.blobs)+square(0.5*e.corners))
 }
 
 func square(v float64) float64 { return v * v }
@@ -125,46 +122,10 @@ func (e *emptiness) measure(seams []seam) {
 	// Where strands hardly press on each other, their borders part towards the ends, and a wide middle is open too.
 	apart := (sum[0] / n[0]) / max(sum[1]/n[1], 0.1)
 	part := end[len(end)/2] / max(mid[len(mid)/2], 0.1)
-	q := 0.95 - 0.45*max(0, min((part-1.2)/0.2, 1))
+	open := max(0, min((min(part, apart)-1.15)/0.15, 1))
+	q := 0.95 - 0.45*open
+	e.groove = max(0, (1-open)*e.width+open*mid[len(mid)/2]-e.gap)
 	e.wide = mid[int(float64(len(mid))*q)] / max(1, apart)
-	e.apart, e.middle = part, sum[1]/n[1]
-}
-
-// alongWall is the mean darkness across the seam of strands and sleeve, in px of full void, where no border and no void
-// is near.
-func (p *partition) alongWall(off []float32) float64 {
-	f := p.f
-	wall := distances(f.in, f.w, f.h)
-	clear := make([]bool, len(f.in))
-	for i := f.w; i < len(f.in)-f.w; i++ {
-		o := p.ownerAt(i)
-		clear[i] = true
-		for _, j := range [4]int{i - 1, i + 1, i - f.w, i + f.w} {
-			clear[i] = clear[i] && (!f.in[i] || !f.in[j] || p.ownerAt(j) == o)
-		}
-	}
-	border := distances(clear, f.w, f.h)
-	r := float32(p.reach())
-	sum, n := 0., 0.
-	for i, d := range wall {
-		if d == 0 || d > r || border[i] < 5 || off[i] < blobRim {
-			continue
-		}
-		sum += p.darkness(i)
-		if d <= 1 {
-			n++
-		}
-	}
-	return sum / max(n, 1)
-}
-
-// darkness of a pixel against its strand: 0 as bright as it is on the mean, 1 as dark as a void.
-func (p *partition) darkness(i int) float64 {
-	base := 1.
-	if o := p.ownerAt(i); o >= 0 && p.g.piece[o] != nil && p.g.piece[o].n > 0 {
-		base = p.g.piece[o].sum[0] / p.g.piece[o].n
-	}
-	return max(0, min((base-float64(p.f.grey[i]))/max(base-p.dark(), 0.2), 1))
 }
 
 // widening is how much wider the borders are over all than at their middles, places in and at voids left out.

@@ -60,7 +60,7 @@ func findOutline(v view, small view, m metal) outline {
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
 	line = steepest(line, 2.5*ratio+4, 0.5, signal)
-	if fine := raster.Border(sharpened(v, line, 3*ratio+3, signal)); len(fine) > len(line)/2 {
+	if fine := raster.Border(sharpened(v, line, 6*ratio+3, signal)); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
@@ -91,7 +91,7 @@ func steepest(line []raster.Point, reach, step float64, signal signal) []raster.
 
 const (
 	crackPX = 3 // half the width of a dent in the metal's border that is bridged: cracks and pits
-	hairPX  = 2 // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
+	hairPX  = 1 // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
 )
 
 // sharpened is the inside of a closed line, but within reach of the line by whether a pixel is more metal than resin.

@@ -226,11 +226,10 @@ func sign(v float64) float64 {
 }
 
 func dump(t *testing.T, path string, in Input, s sidecar, x0, y0 int) {
-	p := in.parted()
+	p, f := in.parted()
 	if p == nil {
 		return
 	}
-	f := p.f
 	const k = 2
 	open := p.empty().mask
 	im := image.NewRGBA(image.Rect(0, 0, f.w*k, f.h*k))

@@ -18,6 +18,19 @@ func (p *partition) report() Found {
 	return out
 }
 
+// hollow is a cavity without metal: all void, right to a pixel along its wall.
+func (f *field) hollow() Found {
+	px := float64(f.scale * f.scale)
+	p := partition{f: f}
+	out := Found{Voids: p.voids(f.in), VoidAreaPX: float64(f.area) * px}
+	for _, d := range distances(f.in, f.w, f.h) {
+		if d > 0 && d <= 1 {
+			out.UVoidAreaPX += px
+		}
+	}
+	return out
+}
+
 // strands describes the pieces that are large enough, voids left out.
 func (p *partition) strands(void []bool) []Strand {
 	f := p.f
@@ -31,6 +44,7 @@ func (p *partition) strands(void []bool) []Strand {
 			metal[i] = o
 		}
 	}
+	f.trim(metal)
 	whole := largest(metal, f.w, f.h, len(p.g.piece))
 	for i, o := range metal {
 		if o < 0 {
@@ -55,7 +69,7 @@ func (p *partition) strands(void []bool) []Strand {
 	}
 	neighbours := map[int32]int{}
 	for k, n := range touch {
-		if n >= 3 {
+		if n >= 5 {
 			neighbours[k[0]]++
 			neighbours[k[1]]++
 		}
@@ -72,6 +86,24 @@ func (p *partition) strands(void []bool) []Strand {
 		out = append(out, Strand{X: c.X, Y: c.Y, AreaPX: s[0] * float64(f.scale*f.scale), Roundness: roundness(line), Neighbours: neighbours[o], Doubtful: p.doubtful[o], Outline: line})
 	}
 	return out
+}
+
+// trim takes off what is thinner than three pixels: the bright hair line that blur leaves between a void and the wall.
+func (f *field) trim(label []int32) {
+	in := make([]bool, len(label))
+	for i, o := range label {
+		in[i] = o >= 0
+	}
+	const r = 2
+	thin := make([]bool, len(label))
+	for i, d := range distances(in, f.w, f.h) {
+		thin[i] = d < r
+	}
+	for i, d := range distances(thin, f.w, f.h) {
+		if d > r {
+			label[i] = -1
+		}
+	}
 }
 
 // largest marks the pixels of each label's largest connected part.

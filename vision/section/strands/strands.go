@@ -60,15 +60,19 @@ func Find(in Input) (Found, error) {
 	if err := in.check(); err != nil {
 		return Found{}, err
 	}
-	p := in.parted()
-	if p == nil {
+	p, f := in.parted()
+	switch {
+	case f == nil:
 		return Found{}, nil
+	case p == nil:
+		return f.hollow(), nil
 	}
 	return p.report(), nil
 }
 
-// parted tells the cavity apart at the scale that suits it; nil where there is no metal.
-func (in Input) parted() *partition {
+// parted tells the cavity apart at the scale that suits it. The field is nil where there is no cavity, the partition
+// where there is no metal in it.
+func (in Input) parted() (*partition, *field) {
 	area := 0
 	for _, v := range in.Cavity.Pix {
 		if v {
@@ -79,11 +83,14 @@ func (in Input) parted() *partition {
 	for s := coarse; ; s = fine {
 		f := newField(in, s)
 		if f == nil || !f.level() {
-			return nil
+			return nil, f
 		}
 		p := segment(f, f.openings(0))
-		if s <= fine || p.g != nil && p.g.rule.size > largePX {
-			return p
+		if p.g == nil {
+			return nil, f
+		}
+		if s <= fine || p.g.rule.size > largePX {
+			return p, f
 		}
 	}
 }

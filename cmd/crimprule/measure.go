@@ -141,7 +141,7 @@ func (m *measuring) all(ctx context.Context, pictures []string) error {
 		fine = fine && (m.order.file == nil || rec.Verdict != nil && rec.Verdict.Result == record.Conforms)
 	}
 	if !m.json {
-		if err := m.term.Summary(m.summary, advice.Cautions()[:1]); err != nil {
+		if err := m.term.Summary(m.summary, advice.Below(m.order.view)); err != nil {
 			return err
 		}
 	}

@@ -59,20 +59,20 @@ func findOutline(v view, small view, m metal) outline {
 	line = raster.Resample(line, 1, true)
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
-	line = steepest(line, 2.5*ratio+4, 0.5, signal)
+	line = onSteepest(line, 2.5*ratio+4, 0.5, signal)
 	if fine := raster.Border(sharpened(v, line, 6*ratio+3, signal)); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
-	line = steepest(line, 5, 0.25, signal)
+	line = onSteepest(line, 5, 0.25, signal)
 	at, value := some(line, 3, 10, 0.25, signal).profile()
 	o.rimPX = rimOffset(at, value)
 	o.line = shifted(line, o.rimPX)
 	return o
 }
 
-// steepest moves a closed line to the steepest fall of the signal within reach.
-func steepest(line []raster.Point, reach, step float64, signal signal) []raster.Point {
+// onSteepest moves a closed line to the steepest fall of the signal within reach.
+func onSteepest(line []raster.Point, reach, step float64, signal signal) []raster.Point {
 	b := unroll(line, reach, step, signal)
 	gain := b.smoothed(2, 0.8/step).slope()
 	for i, s := range gain.value {

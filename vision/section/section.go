@@ -5,7 +5,6 @@
 package section
 
 import (
-	"fmt"
 	"image"
 	"math"
 
@@ -68,6 +67,7 @@ func Measure(s Subject, rec *record.Record) error {
 		return record.Point{X: q.X, Y: q.Y}
 	}
 	lengths(found, s.Scale, at.uInner(), place, rec)
+	touching(between, at, rec)
 	cracks, lines := at.findCracks(c, between)
 	rec.Cracks = cracks
 	s.show("cracks", v, lines...)
@@ -125,6 +125,20 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	at.notch = lie.Notch
 	at.frame = newFrame(lie.TurnDeg, 1/at.mmPerPX, centre(at.outline.line))
 	return at, nil
+}
+
+// touching widens the u of an opening of 0 to the width of the seam's dark line: wings that stand apart by less than that
+// look the same.
+func touching(between seam, at site, rec *record.Record) {
+	v, ok := rec.Measured[record.WingOpening]
+	if !ok || between.open || v.Value != 0 {
+		return
+	}
+	width := touchMM
+	if between.found {
+		width = math.Min(touchMM, math.Max(0, between.widthPX-2*at.blurPX)*at.mmPerPX)
+	}
+	rec.Set(record.WingOpening, 0, math.Max(v.U, width))
 }
 
 func centre(line []raster.Point) raster.Point {
@@ -298,5 +312,3 @@ func (v view) marks(line []raster.Point) []record.Point {
 }
 
 var devHook func(at site, f shape.Found)
-
-var _ = fmt.Sprint

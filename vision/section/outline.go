@@ -60,7 +60,7 @@ func findOutline(v view, small view, m metal) outline {
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
 	line = onSteepest(line, 2.5*ratio+4, 0.5, signal)
-	if fine := raster.Border(sharpened(v, line, 6*ratio+3, signal)); len(fine) > len(line)/2 {
+	if fine := sharpened(v, line, 6*ratio+3, signal); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
@@ -94,8 +94,9 @@ const (
 	hairPX  = 1 // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
 )
 
-// sharpened is the inside of a closed line, but within reach of the line by whether a pixel is more metal than resin.
-func sharpened(v view, line []raster.Point, reach float64, signal signal) raster.Mask {
+// sharpened is the border of the inside of a closed line, but within reach of the line by whether a pixel is more metal
+// than resin.
+func sharpened(v view, line []raster.Point, reach float64, signal signal) []raster.Point {
 	m := raster.Fill(v.grey.W, v.grey.H, line)
 	near := make([]bool, len(m.Pix))
 	var band []int
@@ -121,7 +122,7 @@ func sharpened(v view, line []raster.Point, reach float64, signal signal) raster
 			m.Spread(band, grow.to, k%2 == 1)
 		}
 	}
-	return raster.FillHoles(raster.Largest(m))
+	return raster.LongBorder(m, len(line)/2)
 }
 
 // signal reads the picture on a scale from the resin, 0, to the sleeve's metal, 1, both as seen nearby: the channels are

@@ -104,16 +104,42 @@ func FillHoles(m Mask) Mask {
 // along the pixels' edges, so that the polygon's area is the number of pixels where the piece has no holes. In a
 // picture (y down) the piece lies to the right of the way.
 func Border(m Mask) []Point {
-	start := -1
 	for i, in := range m.Pix {
 		if in {
-			start = i
-			break
+			return borderFrom(m, i)
 		}
 	}
-	if start < 0 {
-		return nil
+	return nil
+}
+
+// LongBorder is the outer border of the first piece whose border has at least that many points; nil where there is
+// none. Smaller pieces that come before it are taken out of the mask.
+func LongBorder(m Mask, least int) []Point {
+	var stack []int
+	for i := range m.Pix {
+		if !m.Pix[i] {
+			continue
+		}
+		if b := borderFrom(m, i); len(b) >= least {
+			return b
+		}
+		m.Pix[i] = false
+		for stack = append(stack[:0], i); len(stack) > 0; {
+			k := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			for _, j := range m.beside(k) {
+				if j >= 0 && m.Pix[j] {
+					m.Pix[j] = false
+					stack = append(stack, j)
+				}
+			}
+		}
 	}
+	return nil
+}
+
+// borderFrom starts at a pixel with nothing of its piece above it or, in its row, to its left.
+func borderFrom(m Mask, start int) []Point {
 	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < m.W && y < m.H && m.Pix[y*m.W+x] }
 	// Walk on the corners between pixels; corner (x, y) is the upper left one of pixel (x, y). Directions: right, down,
 	// left, up; the piece is on the right hand.

@@ -50,8 +50,11 @@ func (p *partition) weigh(fine *graph) float64 {
 	return odds.within(0.95)
 }
 
-// counts tells whether a piece is large enough to count as a strand.
-func (g *graph) counts(q *piece) bool { return float64(q.area) >= scrap*g.rule.size }
+// counts tells whether a piece is large enough to count as a strand; less will do where it stands alone in a void.
+func (g *graph) counts(q *piece) bool {
+	const alone = 0.15
+	return float64(q.area) >= scrap*g.rule.size || len(q.borders) == 0 && float64(q.area) >= alone*g.rule.size
+}
 
 // logistic is the chance of what would cost e nats more.
 func logistic(e float64) float64 { return 1 / (1 + math.Exp(e/temper)) }

@@ -15,8 +15,8 @@ const (
 	largePX  = 2500
 )
 
-// rimPX is the margin kept about the cavity, in px of the working grid.
-const rimPX = 4
+// rimPX is the margin kept about the cavity, in px of the working grid: enough of the sleeve to see scratches go on.
+const rimPX = 24
 
 // field is the cavity cut out at working scale. Tones are shares of the strands' tone: 1 is a typical strand.
 type field struct {

@@ -77,7 +77,7 @@ func (p *partition) strands(void []bool) []Strand {
 	var out []Strand
 	for o, q := range p.g.piece {
 		o := int32(o)
-		if q == nil || sum[o] == nil || float64(q.area) < scrap*p.g.rule.size {
+		if q == nil || sum[o] == nil || !p.g.counts(q) {
 			continue
 		}
 		s := sum[o]

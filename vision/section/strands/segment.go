@@ -155,11 +155,15 @@ func (p *partition) solve(metal int) {
 		rule.size = size
 		rule.hues = 0 // how tones differ is not known yet
 		trials = append(trials, p.try(base, &rule, false))
-		again := *trials[len(trials)-1].g.rule
-		again.evidence = ratios(counts(base, trials[len(trials)-1].g, scrap*size))
-		trials[len(trials)-1] = p.try(base, &again, false)
 	}
 	byCost := func(a, b trial) int { return cmp.Compare(a.cost, b.cost) }
+	slices.SortStableFunc(trials, byCost)
+	trials = trials[:min(8, len(trials))]
+	for i, t := range trials {
+		again := *t.g.rule
+		again.evidence = ratios(counts(base, t.g, scrap*again.size))
+		trials[i] = p.try(base, &again, false)
+	}
 	slices.SortStableFunc(trials, byCost)
 	trials = trials[:min(3, len(trials))]
 	for i, t := range trials {
@@ -176,6 +180,7 @@ func (p *partition) solve(metal int) {
 	}
 	best.g.sweep()
 	p.g = best.g
+	p.unscratch()
 	p.uCount = p.weigh(fine)
 }
 

@@ -5,6 +5,9 @@ import "math"
 // temper widens the odds: evidence along one border is not independent, nor are a border's grooves and the sizes.
 const temper = 2.0
 
+// many is the uncertainty of a count from which on the partition as a whole is doubtful.
+const many = 3
+
 // weigh finds what is doubtful about a partition: borders that might be none, pieces that might be two. It returns the
 // expanded uncertainty of the count: the least whole number that at least 95 % of the ways in which these doubts can turn
 // out stay within.
@@ -47,7 +50,20 @@ func (p *partition) weigh(fine *graph) float64 {
 			}
 		}
 	}
-	return odds.within(0.95)
+	u := odds.within(0.95)
+	if u < many {
+		return u
+	}
+	// Where much is doubtful the borders found may be the wrong ones: the metal's area over the median strand's is a
+	// second opinion.
+	n, metal := 0., 0.
+	for _, q := range g.piece {
+		if q != nil && g.counts(q) {
+			n++
+			metal += float64(q.area)
+		}
+	}
+	return math.Ceil(math.Hypot(u, n-metal/g.rule.size))
 }
 
 // counts tells whether a piece is large enough to count as a strand; less will do where it stands alone in a void.

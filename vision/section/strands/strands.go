@@ -9,7 +9,8 @@
 //     (drawn wire) and have few dents.
 //  3. Nothing is known beforehand: try every strand size, learn from each partition how borders and insides look in
 //     this very picture, keep the size under which all the evidence is likeliest, and learn again from there.
-//  4. Cut what is too large in two where that costs less. What is nearly as cheap the other way makes the count doubtful.
+//  4. Cut what is too large in two where that costs less, unite what only a straight scratch parts. What is nearly as
+//     cheap the other way makes the count doubtful.
 //  5. Voids: along borders the darkness across them is measured. The part that no place goes without is a gap, the rest
 //     groove. Dark places wider than the grooves at the borders' middles, where strands press on each other, are voids.
 package strands

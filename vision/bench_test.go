@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gocv.io/x/gocv"
 
+	drawn "crimprule/internal/drawn/section"
 	"crimprule/vision/picture"
 	"crimprule/vision/record"
 )
@@ -57,5 +58,40 @@ func BenchmarkMeasure12MP(b *testing.B) {
 				pic.Close()
 			}
 		})
+	}
+}
+
+// jpeg5MP writes a drawn micrograph of 5 megapixels as a JPEG and gives how to measure it, and its bytes.
+func jpeg5MP(b *testing.B) (k knownSection, data []byte) {
+	b.Helper()
+	s := drawn.Demo()[0].Scene
+	const larger = 2592. / 1600
+	s.Width, s.Height, s.MMPerPX = 2592, 1944, s.MMPerPX/larger
+	s.Scale = drawn.Scale{}
+	k = writeScene(b, "section", s)
+	data, err := os.ReadFile(k.path)
+	require.NoError(b, err)
+	return k, data
+}
+
+// What OpenCV needs to decode the JPEG of BenchmarkSection5MP: the measure of that one's speed.
+func BenchmarkDecode5MP(b *testing.B) {
+	_, data := jpeg5MP(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		m, err := gocv.IMDecode(data, gocv.IMReadColor)
+		require.NoError(b, err)
+		require.NoError(b, m.Close())
+	}
+}
+
+// A whole measurement of a section, reading and decoding included. The bytes are those of Go's heap; OpenCV's picture of
+// 15 MB lies outside.
+func BenchmarkSection5MP(b *testing.B) {
+	k, _ := jpeg5MP(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		rec := k.measure(b)
+		require.Empty(b, rec.Retake)
 	}
 }

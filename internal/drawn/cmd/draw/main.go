@@ -1,6 +1,6 @@
 // Draw writes drawn test pictures with their truth:
 //
-//	go run ./internal/drawn/cmd/draw -demo                   the demo: samples/ and testdata/drawn/
+//	go run ./internal/drawn/cmd/draw -demo                   the demo: samples/ (sections: samples/sections/) and testdata/drawn/
 //	go run ./internal/drawn/cmd/draw -first 1 -count 20 -out DIR   random scenes, picture and truth side by side
 //	go run ./internal/drawn/cmd/draw -spoil -out DIR               one bad photo of each kind, which must be refused
 //
@@ -51,6 +51,8 @@ type kind struct {
 	random func(seed int64) (string, scene)
 	spoil  func(seed int64, why string) (string, scene)
 	faults []string
+	folder string // of the demo's pictures
+	truth  string // folder of the demo's truth
 }
 
 var photos = kind{
@@ -63,6 +65,8 @@ var photos = kind{
 	random: func(seed int64) (string, scene) { return "jpg", drawn.Random(seed) },
 	spoil:  func(seed int64, why string) (string, scene) { return "jpg", drawn.Random(seed).Spoil(why) },
 	faults: drawn.Faults,
+	folder: "samples",
+	truth:  filepath.Join("testdata", "drawn"),
 }
 
 var sections = kind{
@@ -81,6 +85,8 @@ var sections = kind{
 		return s.Format.Ending(), s
 	},
 	faults: section.Faults,
+	folder: filepath.Join("samples", "sections"),
+	truth:  filepath.Join("samples", "sections"), // ignored by git: the tests draw the scenes themselves
 }
 
 func run(k kind, demo, spoil bool, first, count int64, out string) error {
@@ -90,7 +96,7 @@ func run(k kind, demo, spoil bool, first, count int64, out string) error {
 	if demo {
 		names, endings, scenes := k.demo()
 		for i, name := range names {
-			if err := write(scenes[i], filepath.Join("samples", name+"."+endings[i]), filepath.Join("testdata", "drawn", name+".json")); err != nil {
+			if err := write(scenes[i], filepath.Join(k.folder, name+"."+endings[i]), filepath.Join(k.truth, name+".json")); err != nil {
 				return err
 			}
 		}

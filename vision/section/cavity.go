@@ -15,6 +15,7 @@ const (
 	sureBorder   = 0.9  // share of the cavity's border that shows: enough not to look further
 	doubtfulSD   = 0.28 // of the distance between the two tones: more, and they run into each other
 	lineBlurs    = 4.   // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
+	mostMissed   = 0.2  // share of what dark lines enclose: a cut by tone that leaves out more has not found the strands' tone
 	leastSeen    = 0.55 // share of the cavity's border that must show
 	smoothWeight = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )
@@ -53,17 +54,15 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 		calm = append(calm, float64(g.valley.Pix[i]))
 	}
 	still := math.Max(middle(calm), 0.015)
-	try := func(strand []int, hint raster.Mask) {
+	try := func(strand []int, hint raster.Mask) (raster.Mask, classes, float64) {
 		c, ok := learn(g, rim, inner, strand)
 		if !ok {
-			return
+			return raster.Mask{}, c, 0
 		}
 		m := parted(g, c, still, hint, size)
-		if s := g.evidence(m, c, still); s > seen {
-			mask, k, seen = m, c, s
-		}
+		return m, c, g.evidence(m, c, still)
 	}
-	try(g.unlike(rim, inner), raster.Mask{})
+	mask, k, seen = try(g.unlike(rim, inner), raster.Mask{})
 	if closed, ok := g.enclosed(size); ok && (seen < sureBorder || k.sd > doubtfulSD) {
 		var strand []int
 		for _, i := range inner {
@@ -71,12 +70,29 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 				strand = append(strand, i)
 			}
 		}
-		try(strand, closed)
+		m, c, s := try(strand, closed)
+		if s > seen || s > leastSeen && missed(closed, mask) > mostMissed {
+			mask, k, seen = m, c, s
+		}
 	}
 	if seen > 0 {
 		mask = g.tidy(g.completed(mask, size))
 	}
 	return mask, k, seen
+}
+
+// missed is the share of the first mask that is not in the second.
+func missed(of, in raster.Mask) float64 {
+	n, out := 0, 0
+	for i, yes := range of.Pix {
+		if yes {
+			n++
+			if len(in.Pix) == 0 || !in.Pix[i] {
+				out++
+			}
+		}
+	}
+	return float64(out) / math.Max(float64(n), 1)
 }
 
 // sorted lists the cells that are certainly sleeve, and those within that are not as dark as a void.

@@ -9,6 +9,7 @@ import (
 const (
 	wallShare   = 4.   // times the rim's usual valley: a dark line that strong is a wall
 	leastWall   = 0.06 // of the sleeve's brightness
+	voidShare   = 0.55 // of the sleeve's brightness: darker is a void, however wide
 	sleeveTone  = 2.5  // standard deviations of the sleeve's tone: a cell further off is not of the sleeve
 	leastFilled = 0.04 // of the part: dark lines that enclose less say nothing of where the cavity is
 	mostFilled  = 0.65
@@ -54,6 +55,9 @@ func (g grid) behind(wall, size float64) raster.Mask {
 			for dy := max(y-1, 0); dy <= min(y+1, g.h-1); dy++ {
 				for dx := max(x-1, 0); dx <= min(x+1, g.w-1); dx++ {
 					barrier = max(barrier, g.valley.Pix[dy*g.w+dx])
+					if n := dy*g.w + dx; g.part.Pix[n] && g.lum.Pix[n] < voidShare {
+						barrier = 1 // a void too wide to look like a line
+					}
 				}
 			}
 			open.Pix[i] = g.part.Pix[i] && (float64(barrier) < wall || float64(g.hull[i]) < 0.06*size)

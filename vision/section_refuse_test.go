@@ -99,7 +99,7 @@ func TestASectionWithoutAScaleIsNotMeasured(t *testing.T) {
 
 // thinPicturesAreRefused is false while pictures of one or a few rows or columns end the program: to be mended in
 // vision/section (view.look cuts whole blocks that are larger than the picture; Plane.At reads beside a plane of one row).
-const thinPicturesAreRefused = false
+const thinPicturesAreRefused = true
 
 // Any picture is refused in words, whatever its size and content, and none ends the program.
 func TestPicturesWithoutASectionAreRefused(t *testing.T) {

@@ -11,12 +11,13 @@ const (
 	leastWall   = 0.06 // of the sleeve's brightness
 	voidShare   = 0.55 // of the sleeve's brightness: darker is a void, however wide
 	sleeveTone  = 2.5  // standard deviations of the sleeve's tone: a cell further off is not of the sleeve
+	mostGap     = 3    // cells: half the widest gap in a line that is closed
 	leastFilled = 0.04 // of the part: dark lines that enclose less say nothing of where the cavity is
 	mostFilled  = 0.65
 )
 
-// enclosed marks the cells that cannot be reached from the sleeve's rim without crossing a dark line; gaps of up to two
-// cells in a line are closed. It needs no difference of tone: it finds strands that look like the sleeve. For each cell
+// enclosed marks the cells that cannot be reached from the sleeve's rim without crossing a dark line; gaps in a line are
+// closed as far as it takes to enclose anything. It needs no difference of tone: it finds strands that look like the sleeve. For each cell
 // the weakest place of the strongest line round it is found by a flood from the rim (the minimax way; Pollack 1960).
 func (g grid) enclosed(size float64) (raster.Mask, bool) {
 	var calm []float64
@@ -28,11 +29,21 @@ func (g grid) enclosed(size float64) (raster.Mask, bool) {
 	if len(calm) == 0 {
 		return raster.Mask{}, false
 	}
-	out := g.behind(math.Max(wallShare*middle(calm), leastWall), size)
+	wall := math.Max(wallShare*middle(calm), leastWall)
+	for gap := 1; gap <= mostGap; gap++ {
+		if out, ok := g.core(g.behind(wall, size, gap), gap); ok {
+			return out, true
+		}
+	}
+	return raster.Mask{}, false
+}
+
+// core takes from what is enclosed the lines, which by themselves enclose nothing, and the spread that closed their gaps;
+// ok is false where the rest is no plausible share of a section.
+func (g grid) core(out raster.Mask, gap int) (raster.Mask, bool) {
 	total, n := 0, 0
-	// Lines by themselves enclose nothing: what is thin goes, and so does the dilation that closed the gaps.
 	for i, d := range raster.Depth(out) {
-		out.Pix[i] = d > 2
+		out.Pix[i] = d > float32(gap)+1
 		if out.Pix[i] {
 			n++
 		}
@@ -44,16 +55,16 @@ func (g grid) enclosed(size float64) (raster.Mask, bool) {
 	return out, share > leastFilled && share < mostFilled
 }
 
-// behind marks the cells that cannot be reached from the rim without crossing a dark line of at least that depth; the
-// line and the cells beside it are marked too.
-func (g grid) behind(wall, size float64) raster.Mask {
+// behind marks the cells that cannot be reached from the rim without crossing a dark line of at least that depth; gaps
+// in the line up to twice gap cells are closed. The line and so many cells beside it are marked too.
+func (g grid) behind(wall, size float64, gap int) raster.Mask {
 	open := raster.NewMask(g.w, g.h)
 	for y := range g.h {
 		for x := range g.w {
 			i := y*g.w + x
 			barrier := float32(0)
-			for dy := max(y-1, 0); dy <= min(y+1, g.h-1); dy++ {
-				for dx := max(x-1, 0); dx <= min(x+1, g.w-1); dx++ {
+			for dy := max(y-gap, 0); dy <= min(y+gap, g.h-1); dy++ {
+				for dx := max(x-gap, 0); dx <= min(x+gap, g.w-1); dx++ {
 					barrier = max(barrier, g.valley.Pix[dy*g.w+dx])
 					if n := dy*g.w + dx; g.part.Pix[n] && g.lum.Pix[n] < voidShare {
 						barrier = 1 // a void too wide to look like a line
@@ -102,7 +113,7 @@ func (g grid) completed(cavity raster.Mask, size float64) raster.Mask {
 	if len(border) == 0 {
 		return cavity
 	}
-	rest := g.behind(math.Max(0.5*middle(border), leastWall), size)
+	rest := g.behind(math.Max(0.5*middle(border), leastWall), size, 1)
 	for i, in := range cavity.Pix {
 		rest.Pix[i] = rest.Pix[i] && !in
 	}

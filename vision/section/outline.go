@@ -21,7 +21,9 @@ type outline struct {
 	// sleeve is the metal's tone just inside, one number a channel; noise is the grain's standard deviation there.
 	sleeve []float64
 	noise  float64
-	rimPX  float64 // how far the dark rim's correction moved the line outwards
+	// lightness is the metal's brightness over its contrast to the resin.
+	lightness float64
+	rimPX     float64 // how far the dark rim's correction moved the line outwards
 }
 
 // extent gives the rectangle of the picture about the metal, and the step at which it is worked on.
@@ -66,7 +68,7 @@ func findOutline(v view, small view, m metal) outline {
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
 	line = onSteepest(line, 5, 0.25, signal)
 	at, value := some(line, 3, 10, 0.25, signal).profile()
-	o.rimPX = rimOffset(at, value)
+	o.rimPX = rimOffset(at, value, mostRim*o.lightness)
 	o.line = shifted(line, o.rimPX)
 	return o
 }
@@ -132,7 +134,7 @@ func (o *outline) signal(v view, g ground, line []raster.Point) signal {
 	size := math.Sqrt(math.Abs(raster.Area(line)))
 	depth := ringDepth * size
 	weight := make([]float64, len(v.tone))
-	sum := 0.
+	sum, bright, step := 0., 0., 0.
 	for c := range v.tone {
 		var tone []float64
 		base := 0.
@@ -145,7 +147,10 @@ func (o *outline) signal(v view, g ground, line []raster.Point) signal {
 		o.sleeve[c] = subpixel.Percentile(tone, 50)
 		weight[c] = o.sleeve[c] - base
 		sum += weight[c] * weight[c]
+		bright += o.sleeve[c]
+		step += weight[c]
 	}
+	o.lightness = math.Max(1, math.Min(4, bright/math.Max(step, 1e-6)))
 	for c := range weight {
 		weight[c] /= sum
 	}

@@ -15,6 +15,7 @@ const (
 	mostBlurMM    = 0.015 // standard deviation of the edge spread: strands' borders and voids are lost in more
 	mostBlurPX    = 4     // the same: more than this is a picture out of focus, whatever the magnification
 	leastAcross   = 250   // px of the view: root of the section's area
+	leastSide     = 100   // px of the picture
 	leastContrast = 0.04  // of full scale, sleeve against resin
 	blurReadings  = 60
 	edgeGroup     = 15    // neighbouring profiles that are averaged for one reading of the blur

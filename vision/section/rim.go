@@ -12,11 +12,14 @@ import (
 // inside. What follows takes that off, from the mean profile over the whole border.
 
 const (
-	rimReach   = 9.   // px to both sides: the part of the profile that the model is held against
-	rimFine    = 0.05 // px: the model's own steps
-	mostRim    = 0.75 // of the metal's contrast
-	mostHalo   = 0.35 // the same, in the resin
-	haloPX     = 1.5  // length of the halo that a sharpened picture or a meniscus leaves in the resin
+	rimReach = 9.   // px to both sides: the part of the profile that the model is held against
+	rimFine  = 0.05 // px: the model's own steps
+	mostRim  = 0.75 // of the metal's contrast
+	mostHalo = 0.35 // the same, in the resin
+	haloPX   = 1.5  // length of the halo that a sharpened picture or a meniscus leaves in the resin
+	// plainer is what rim and halo cost, as the mean square error that a strength of 1 must save: an edge without either
+	// is told as such.
+	plainer    = 0.0001
 	uRimPX     = 0.25 // standard uncertainty of the corrected place: what the model leaves on borders of known place
 	uRimMM     = 0.0006
 	uInnerPX   = 0.25 // the same for the cavity's border
@@ -40,10 +43,11 @@ func (b band) profile() (at, value []float64) {
 
 // rimOffset is how far outside the steepest fall the metal ends, px: least squares of a blurred step with a rim that
 // darkens the metal exponentially towards its end, and a halo in the resin, both free in strength and length, over all
-// places of the step and widths of the blur. 0 where no such model fits.
-func rimOffset(at, value []float64) float64 {
+// places of the step and widths of the blur. Depth is the most that the rim can be darker, as a multiple of the step (on
+// light resin a rim is darker than the resin). 0 where no such model fits.
+func rimOffset(at, value []float64, depth float64) float64 {
 	best, offset := math.Inf(1), 0.
-	for _, sigma := range []float64{0.5, 0.7, 0.9, 1.1, 1.4, 1.8, 2.4, 3.2} {
+	for sigma := 0.4; sigma < 4; sigma *= 1.08 {
 		step := blurred(sigma, func(x float64) float64 {
 			if x < 0 {
 				return 1
@@ -56,7 +60,7 @@ func rimOffset(at, value []float64) float64 {
 			}
 			return math.Exp(-x / haloPX)
 		})
-		for _, length := range []float64{0.5, 0.8, 1.2, 1.8, 2.5, 3.5} {
+		for _, length := range []float64{0.6, 1, 1.7, 2.8} {
 			rim := blurred(sigma, func(x float64) float64 {
 				if x < 0 {
 					return math.Exp(x / length)
@@ -64,7 +68,7 @@ func rimOffset(at, value []float64) float64 {
 				return 0
 			})
 			for e := -1.; e <= 4; e += 0.1 {
-				if cost := rimCost(at, value, e, step, rim, halo); cost < best {
+				if cost := rimCost(at, value, e, depth, step, rim, halo); cost < best {
 					best, offset = cost, e
 				}
 			}
@@ -94,7 +98,7 @@ func blurred(sigma float64, f func(x float64) float64) []float64 {
 
 // rimCost is the sum of squares that the best mixture of step, rim, halo and a constant leaves; infinite where it is not
 // one of metal.
-func rimCost(at, value []float64, e float64, step, rim, halo []float64) float64 {
+func rimCost(at, value []float64, e, depth float64, step, rim, halo []float64) float64 {
 	var a [groundTerms][groundTerms]float64
 	var b [groundTerms]float64
 	n := 0.
@@ -118,8 +122,10 @@ func rimCost(at, value []float64, e float64, step, rim, halo []float64) float64 
 	for p := range 4 {
 		a[p][p] += 1e-9
 	}
+	a[1][1] += plainer * n
+	a[2][2] += plainer * n
 	c, ok := solve6(a, b)
-	if !ok || n < 10 || c[0] <= 0 || c[1] > 0 || -c[1] > mostRim*c[0] || c[2] > 0 || -c[2] > mostHalo*c[0] {
+	if !ok || n < 10 || c[0] <= 0 || c[1] > 0 || -c[1] > depth*c[0] || c[2] > 0 || -c[2] > mostHalo*c[0] {
 		return math.Inf(1)
 	}
 	return (sum - dot(c, b)) / n

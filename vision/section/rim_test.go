@@ -61,7 +61,7 @@ func TestRimOffsetFindsTheMetalsEnd(t *testing.T) {
 				moved = math.Max(moved, -found)
 				at, value := edgeProfile(-found, c.sigma, rim[0], rim[1], halo)
 				require.InDelta(t, 0, steepestFall(at, value), 0.02)
-				e := rimOffset(at, value) + found
+				e := rimOffset(at, value, mostRim) + found
 				sum, worst, n = sum+e*e, math.Max(worst, math.Abs(e)), n+1
 			}
 		}
@@ -78,11 +78,11 @@ func TestRimOffsetOfNothing(t *testing.T) {
 	for i := range value {
 		value[i] = 0.5
 	}
-	assert.Zero(t, rimOffset(at, value))
+	assert.Zero(t, rimOffset(at, value, mostRim))
 	for i := range value {
 		value[i] = at[i] / 20 // a slope upwards is no metal's end
 	}
-	assert.Zero(t, rimOffset(at, value))
+	assert.Zero(t, rimOffset(at, value, mostRim))
 }
 
 // The cavity's border lies half-way between the line's darkest place and the steepest rise to the sleeve, 0; without a line it

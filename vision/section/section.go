@@ -80,6 +80,9 @@ func Measure(s Subject, rec *record.Record) error {
 // find looks for the section and checks that it can be measured.
 func (s Subject) find(rec *record.Record) (site, error) {
 	size := image.Pt(s.Mat.Cols(), s.Mat.Rows())
+	if min(size.X, size.Y) < leastSide {
+		return site{}, refuse("the picture is too small: %d x %d pixels, at least %d are needed each way; take it again at the camera's full size", size.X, size.Y, leastSide)
+	}
 	small, err := s.look(image.Rectangle{Max: size}, max(1, (max(size.X, size.Y)+smallSide-1)/smallSide))
 	if err != nil {
 		return site{}, err

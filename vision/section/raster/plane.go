@@ -17,6 +17,9 @@ func NewPlane(w, h int) Plane { return Plane{W: w, H: h, Pix: make([]float32, w*
 func (p Plane) At(x, y float64) float64 {
 	x = math.Max(0, math.Min(x, float64(p.W-1)))
 	y = math.Max(0, math.Min(y, float64(p.H-1)))
+	if p.W < 2 || p.H < 2 {
+		return float64(p.Pix[int(y+0.5)*p.W+int(x+0.5)])
+	}
 	i, j := min(int(x), p.W-2), min(int(y), p.H-2)
 	fx, fy := float32(x-float64(i)), float32(y-float64(j))
 	k := j*p.W + i

@@ -36,6 +36,8 @@ const (
 	rootDrops   = 2
 	lowestRoot  = 0.08
 	highestRoot = 0.3
+	flareFrom   = 0.25
+	flareMM     = 0.03 // a wall that leaves its own line by less is bent, not a burr: bulged walls do so by up to 0.02
 )
 
 // side looks at the corner on one side, from the floor's middle outwards and up to the wall.
@@ -58,6 +60,7 @@ func (o *outline) side(sign float64) side {
 	s.wallEnd = o.nearest(raster.Point{X: sign * o.halfWidth, Y: 0.15 * o.height})
 	if s.burr {
 		s.root(o, dir, top)
+		s.flare(o, dir, top)
 	}
 	var y, x []float64
 	for k := o.steps(0.02); k < min(wrap(dir*(top-s.wallEnd), len(o.p)), len(o.p)/3); k++ {
@@ -94,6 +97,44 @@ func (s *side) root(o *outline, dir, top int) {
 			s.furthest = i
 		}
 	}
+}
+
+// flare moves the root up to where the outline begins to leave the wall's line for good, where a burr does so gently: the
+// line is that of the wall from flareFrom of the height upwards.
+func (s *side) flare(o *outline, dir, top int) {
+	from := o.nearest(raster.Point{X: s.sign * o.halfWidth, Y: flareFrom * o.height})
+	var y, x []float64
+	for k := range wrap(dir*(top-from), len(o.p)) {
+		p := o.at(from + dir*k)
+		y, x = append(y, p.Y), append(x, p.X)
+	}
+	above := wrap(dir*(from-s.wallEnd), len(o.p))
+	if len(y) < 8 || above > len(o.p)/3 { // the root lies higher than that already
+		return
+	}
+	wall := fitLine(y, x)
+	tol := math.Max(flareMM, 4*o.sigma)
+	for k := range above {
+		p := o.mean(from-dir*k, 2)
+		if s.sign*(p.X-wall.at(p.Y)) <= tol {
+			continue
+		}
+		if i := from - dir*k; o.leavesOutwards(s, wall, i, dir, tol) {
+			s.wallEnd = i
+			return
+		}
+	}
+}
+
+// leavesOutwards tells whether all the outline from index i down to the root lies outside the wall's line.
+func (o *outline) leavesOutwards(s *side, wall parabola, i, dir int, tol float64) bool {
+	for k := range wrap(dir*(i-s.wallEnd), len(o.p)) {
+		p := o.mean(i-dir*k, 2)
+		if s.sign*(p.X-wall.at(p.Y)) < tol/2 {
+			return false
+		}
+	}
+	return true
 }
 
 // nearest is the index of the point nearest to q, the bay between the lobes left out.

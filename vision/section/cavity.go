@@ -16,7 +16,7 @@ const (
 	doubtfulSD   = 0.28 // of the distance between the two tones: more, and they run into each other
 	lineBlurs    = 4.   // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
 	mostMissed   = 0.2  // share of what dark lines enclose: a cut by tone that leaves out more has not found the strands' tone
-	leastSeen    = 0.55 // share of the cavity's border that must show
+	leastSeen    = 0.78 // share of the cavity's border that must show
 	smoothWeight = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )
 
@@ -55,7 +55,7 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 	}
 	still := math.Max(middle(calm), 0.015)
 	try := func(strand []int, hint raster.Mask) (raster.Mask, classes, float64) {
-		c, ok := learn(g, rim, inner, strand)
+		c, ok := learn(g, rim, inner, strand, hint)
 		if !ok {
 			return raster.Mask{}, c, 0
 		}
@@ -130,14 +130,18 @@ func (g grid) unlike(rim, inner []int) []int {
 }
 
 // learn finds the two tones from a first guess at the strands' cells: both anew, in turns, from the cells that each
-// explains best.
-func learn(g grid, rim, inner, strand []int) (classes, bool) {
+// explains best. Where a hint says which cells are strands, that stands: two tones that are one would be split in the
+// middle otherwise.
+func learn(g grid, rim, inner, strand []int, hint raster.Mask) (classes, bool) {
 	var k classes
 	if len(strand) < len(inner)/50 || len(strand) < 30 {
 		return k, false
 	}
-	sleeve := rim
-	for range 4 {
+	sleeve, rounds := rim, 4
+	if len(hint.Pix) > 0 {
+		rounds = 1
+	}
+	for range rounds {
 		ms, cs := moments(g, sleeve)
 		mt, ct := moments(g, strand)
 		k = part(g, ms, mt, cs, ct)

@@ -11,7 +11,7 @@ const (
 	leastWall   = 0.06 // of the sleeve's brightness
 	voidShare   = 0.55 // of the sleeve's brightness: darker is a void, however wide
 	sleeveTone  = 2.5  // standard deviations of the sleeve's tone: a cell further off is not of the sleeve
-	mostGap     = 3    // cells: half the widest gap in a line that is closed
+	mostGap     = 5    // cells: half the widest gap in a line that is closed
 	leastFilled = 0.04 // of the part: dark lines that enclose less say nothing of where the cavity is
 	mostFilled  = 0.65
 )

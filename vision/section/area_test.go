@@ -32,7 +32,7 @@ func outlineOf(t *testing.T, s drawn.Scene) []raster.Point {
 	r, step := m.extent(small, size)
 	v, err := sub.look(r, step)
 	require.NoError(t, err)
-	return each(findOutline(v, small, m).line, v.picture)
+	return each(findOutline(v, small, m, 0.003).line, v.picture)
 }
 
 // What the outline's area may be off by. The aim is 0.3 %. This version reaches it where the picture is sharp; with more blur

@@ -51,7 +51,7 @@ func (m metal) extent(small view, size image.Point) (image.Rectangle, int) {
 // is unrolled, and the way with the steepest fall from metal to resin is found, twice: the second time about the border of
 // the pixels that are more metal than resin, which the first way only bounds (thin burrs come in by that). Places are those
 // of the steepest fall, moved outwards by what the metal's dark rim is worth.
-func findOutline(v view, small view, m metal) outline {
+func findOutline(v view, small view, m metal, mmPerPX float64) outline {
 	var line []raster.Point
 	for _, p := range raster.Border(m.mask) {
 		line = append(line, v.inside(small.picture(p)))
@@ -62,7 +62,7 @@ func findOutline(v view, small view, m metal) outline {
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
 	line = onSteepest(line, 2.5*ratio+4, 0.5, signal)
-	if fine := sharpened(v, line, 6*ratio+3, signal); len(fine) > len(line)/2 {
+	if fine := sharpened(v, line, 6*ratio+3, max(crackPX, int(dentMM/mmPerPX)), signal); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
@@ -92,13 +92,14 @@ func onSteepest(line []raster.Point, reach, step float64, signal signal) []raste
 }
 
 const (
-	crackPX = 3 // half the width of a dent in the metal's border that is bridged: cracks and pits
-	hairPX  = 1 // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
+	crackPX = 3     // half the width of a dent in the metal's border that is bridged: cracks and pits; or
+	dentMM  = 0.015 // this, where it is more
+	hairPX  = 1     // half the width of what sticks out of it and is cut off: hairs, dust, scratches in the resin
 )
 
 // sharpened is the border of the inside of a closed line, but within reach of the line by whether a pixel is more metal
-// than resin.
-func sharpened(v view, line []raster.Point, reach float64, signal signal) []raster.Point {
+// than resin. Dents of twice that many pixels are bridged.
+func sharpened(v view, line []raster.Point, reach float64, dent int, signal signal) []raster.Point {
 	m := raster.Fill(v.grey.W, v.grey.H, line)
 	near := make([]bool, len(m.Pix))
 	var band []int
@@ -119,7 +120,7 @@ func sharpened(v view, line []raster.Point, reach float64, signal signal) []rast
 	for _, grow := range []struct {
 		times int
 		to    bool
-	}{{crackPX, true}, {crackPX + hairPX, false}, {hairPX, true}} {
+	}{{dent, true}, {dent + hairPX, false}, {hairPX, true}} {
 		for k := range grow.times {
 			m.Spread(band, grow.to, k%2 == 1)
 		}

@@ -104,7 +104,7 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	if at.view, err = s.look(r, step); err != nil {
 		return site{}, err
 	}
-	at.outline = findOutline(at.view, small, m)
+	at.outline = findOutline(at.view, small, m, at.mmPerPX)
 	across := math.Sqrt(math.Abs(raster.Area(at.outline.line)))
 	note(rec, "px_across", across*float64(step), 0)
 	if across < leastAcross {

@@ -16,6 +16,7 @@ const (
 	mostBlurPX    = 4     // the same: more than this is a picture out of focus, whatever the magnification
 	leastAcross   = 250   // px of the view: root of the section's area
 	leastSide     = 100   // px of the picture
+	leastCavity   = 0.1   // of the section's area: strongly pressed crimps have 0.15 and more (common practice, no source)
 	leastContrast = 0.04  // of full scale, sleeve against resin
 	blurReadings  = 60
 	edgeGroup     = 15    // neighbouring profiles that are averaged for one reading of the blur

@@ -178,6 +178,14 @@ func (at site) findCavity(rec *record.Record) (cavity, error) {
 	for _, p := range raster.Borders(c.mask) {
 		c.lines = append(c.lines, settle(at.view, each(p, func(a raster.Point) raster.Point { return c.grid.place(a.X, a.Y) }), c.grid, c.classes, at.mmPerPX))
 	}
+	held := 0.
+	for _, l := range c.lines {
+		held += math.Abs(raster.Area(l))
+	}
+	if share := held / math.Abs(raster.Area(at.outline.line)); len(c.lines) > 0 && share < leastCavity {
+		return c, refuse("the strands cannot be told from the sleeve: only %.0f %% of the section look like strands, at least %.0f %% are usual: "+
+			"re-polish with a finer grit and etch lightly, so that the borders show", 100*share, 100*leastCavity)
+	}
 	if len(c.lines) == 0 {
 		return c, refuse("no strands were found in the section: check that it is cut through the crimp, and polish it again")
 	}

@@ -65,6 +65,13 @@ type conductor struct {
 	count, uCount   float64
 }
 
+// A crimp's strands keep most of the wire's metal: less or more than this is a mistake somewhere (common practice, no
+// source: handbooks give 10 to 25 % of compaction).
+const (
+	leastShare = 0.6
+	mostShare  = 1.1
+)
+
 // areas puts conductor area, void ratio and compaction into the record.
 //
 // The conductor's area is the cavity's less the voids'. Its u is that of the cavity's border, all along and to one side,
@@ -82,6 +89,10 @@ func areas(c conductor, sc scale.Micro, d record.Declared, rec *record.Record) {
 		return
 	}
 	rec.CompactionReference = ref
+	if share := area / ref.AreaMM2; share < leastShare || share > mostShare {
+		rec.Notes = append(rec.Notes, fmt.Sprintf("the strands' metal is %.0f %% of what the wire should have: check what was declared, the scale, and in the drawing what was taken for strands",
+			100*share))
+	}
 	rec.Set(record.Compaction, 1-area/ref.AreaMM2, math.Hypot(u/ref.AreaMM2, area/ref.AreaMM2*uRef))
 }
 

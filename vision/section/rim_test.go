@@ -85,7 +85,7 @@ func TestRimOffsetOfNothing(t *testing.T) {
 	assert.Zero(t, rimOffset(at, value, mostRim))
 }
 
-// The cavity's border lies half-way between the line's darkest place and the steepest rise to the sleeve, 0; without a line it
+// The cavity's border lies somewhat more than half-way between the line's darkest place and the steepest rise to the sleeve, 0; without a line it
 // stays.
 func TestInnerOffset(t *testing.T) {
 	const mmPerPX = 0.003
@@ -101,7 +101,7 @@ func TestInnerOffset(t *testing.T) {
 	}
 	for _, line := range []float64{-1, -1.5, -2.5} {
 		at, value := profile(line, 0.4)
-		assert.InDelta(t, line/2, innerOffset(at, value, mmPerPX), 0.13, "line at %g", line)
+		assert.InDelta(t, line*innerShare, innerOffset(at, value, mmPerPX), 0.13, "line at %g", line)
 	}
 	at, value := profile(-1, 0.01)
 	assert.Zero(t, innerOffset(at, value, mmPerPX))

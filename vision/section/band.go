@@ -51,14 +51,16 @@ func unrollOpen(line []raster.Point, reach, step float64, signal signal) band {
 func read(line, normal []raster.Point, reach, step float64, signal signal) band {
 	b := band{line: line, normal: normal, reach: reach, step: step, cols: 2*int(math.Round(reach/step)) + 1}
 	b.value = make([]float64, len(line)*b.cols)
-	for i, p := range line {
-		n := b.normal[i]
-		value := signal(p)
-		for c := range b.cols {
-			d := b.offset(float64(c))
-			b.value[i*b.cols+c] = value(p.X+d*n.X, p.Y+d*n.Y)
+	bands(len(line), func(from, to int) {
+		for i := from; i < to; i++ {
+			p, n := line[i], normal[i]
+			value := signal(p)
+			for c := range b.cols {
+				d := b.offset(float64(c))
+				b.value[i*b.cols+c] = value(p.X+d*n.X, p.Y+d*n.Y)
+			}
 		}
-	}
+	})
 	return b
 }
 
@@ -102,35 +104,39 @@ func kernel(sigma float64) []float64 {
 func blurAround(v []float64, rows, cols int, sigma float64, open bool) []float64 {
 	k := kernel(sigma)
 	out := make([]float64, len(v))
-	for r := range rows {
-		o := out[r*cols : (r+1)*cols]
-		for i := -len(k) + 1; i < len(k); i++ {
-			f := k[max(i, -i)]
-			row := ((r+i)%rows + rows) % rows
-			if open {
-				row = min(max(r+i, 0), rows-1)
-			}
-			for c, x := range v[row*cols : (row+1)*cols] {
-				o[c] += f * x
+	bands(rows, func(from, to int) {
+		for r := from; r < to; r++ {
+			o := out[r*cols : (r+1)*cols]
+			for i := -len(k) + 1; i < len(k); i++ {
+				f := k[max(i, -i)]
+				row := ((r+i)%rows + rows) % rows
+				if open {
+					row = min(max(r+i, 0), rows-1)
+				}
+				for c, x := range v[row*cols : (row+1)*cols] {
+					o[c] += f * x
+				}
 			}
 		}
-	}
+	})
 	return out
 }
 
 func blurAcross(v []float64, rows, cols int, sigma float64) []float64 {
 	k := kernel(sigma)
 	out := make([]float64, len(v))
-	for r := range rows {
-		in, o := v[r*cols:(r+1)*cols], out[r*cols:(r+1)*cols]
-		for c := range o {
-			s := 0.
-			for i := -len(k) + 1; i < len(k); i++ {
-				s += k[max(i, -i)] * in[min(max(c+i, 0), cols-1)]
+	bands(rows, func(from, to int) {
+		for r := from; r < to; r++ {
+			in, o := v[r*cols:(r+1)*cols], out[r*cols:(r+1)*cols]
+			for c := range o {
+				s := 0.
+				for i := -len(k) + 1; i < len(k); i++ {
+					s += k[max(i, -i)] * in[min(max(c+i, 0), cols-1)]
+				}
+				o[c] = s
 			}
-			o[c] = s
 		}
-	}
+	})
 	return out
 }
 

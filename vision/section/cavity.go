@@ -63,16 +63,18 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 		return m, c, g.evidence(m, c, still)
 	}
 	mask, k, seen = try(g.unlike(rim, inner), raster.Mask{})
-	if closed, ok := g.enclosed(size); ok && (seen < sureBorder || k.sd > doubtfulSD) {
-		var strand []int
-		for _, i := range inner {
-			if closed.Pix[i] {
-				strand = append(strand, i)
+	if seen < sureBorder || k.sd > doubtfulSD {
+		if closed, ok := g.enclosed(size); ok {
+			var strand []int
+			for _, i := range inner {
+				if closed.Pix[i] {
+					strand = append(strand, i)
+				}
 			}
-		}
-		m, c, s := try(strand, closed)
-		if s > seen || s > leastSeen && missed(closed, mask) > mostMissed {
-			mask, k, seen = m, c, s
+			m, c, s := try(strand, closed)
+			if s > seen || s > leastSeen && missed(closed, mask) > mostMissed {
+				mask, k, seen = m, c, s
+			}
 		}
 	}
 	if seen > 0 {

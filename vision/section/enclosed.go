@@ -58,21 +58,15 @@ func (g grid) core(out raster.Mask, gap int) (raster.Mask, bool) {
 // behind marks the cells that cannot be reached from the rim without crossing a dark line of at least that depth; gaps
 // in the line up to twice gap cells are closed. The line and so many cells beside it are marked too.
 func (g grid) behind(wall, size float64, gap int) raster.Mask {
+	barred := raster.NewMask(g.w, g.h)
+	for i, in := range g.part.Pix {
+		// A void may be too wide to look like a line.
+		barred.Pix[i] = in && (float64(g.valley.Pix[i]) >= wall || g.lum.Pix[i] < voidShare)
+	}
+	barred = raster.Widened(barred, gap)
 	open := raster.NewMask(g.w, g.h)
-	for y := range g.h {
-		for x := range g.w {
-			i := y*g.w + x
-			barrier := float32(0)
-			for dy := max(y-gap, 0); dy <= min(y+gap, g.h-1); dy++ {
-				for dx := max(x-gap, 0); dx <= min(x+gap, g.w-1); dx++ {
-					barrier = max(barrier, g.valley.Pix[dy*g.w+dx])
-					if n := dy*g.w + dx; g.part.Pix[n] && g.lum.Pix[n] < voidShare {
-						barrier = 1 // a void too wide to look like a line
-					}
-				}
-			}
-			open.Pix[i] = g.part.Pix[i] && (float64(barrier) < wall || float64(g.hull[i]) < 0.06*size)
-		}
+	for i, in := range g.part.Pix {
+		open.Pix[i] = in && (!barred.Pix[i] || float64(g.hull[i]) < 0.06*size)
 	}
 	label, _ := raster.Pieces(open)
 	rim := map[int32]bool{}

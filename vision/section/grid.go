@@ -2,7 +2,9 @@ package section
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"crimprule/vision/section/raster"
 )
@@ -67,24 +69,44 @@ func (g grid) medians(p raster.Plane) raster.Plane {
 	for k := range offset {
 		offset[k] = (2*k+1)*side/(2*samples) - (g.q+1)/2
 	}
-	var buf [samples * samples]float32
-	for y := range g.h {
-		for x := range g.w {
-			if !g.part.Pix[y*g.w+x] {
-				continue
-			}
-			n := 0
-			for _, dy := range offset {
-				row := min(max(y*g.q+dy, 0), p.H-1) * p.W
-				for _, dx := range offset {
-					buf[n] = p.Pix[row+min(max(x*g.q+dx, 0), p.W-1)]
-					n++
-				}
-			}
-			out.Pix[y*g.w+x] = middleOf(buf[:])
+	bands(g.h, func(from, to int) {
+		var buf [samples * samples]float32
+		for y := from; y < to; y++ {
+			g.medianRow(p, out, y, offset[:], buf[:])
 		}
-	}
+	})
 	return out
+}
+
+func (g grid) medianRow(p, out raster.Plane, y int, offset []int, buf []float32) {
+	for x := range g.w {
+		if !g.part.Pix[y*g.w+x] {
+			continue
+		}
+		n := 0
+		for _, dy := range offset {
+			row := min(max(y*g.q+dy, 0), p.H-1) * p.W
+			for _, dx := range offset {
+				buf[n] = p.Pix[row+min(max(x*g.q+dx, 0), p.W-1)]
+				n++
+			}
+		}
+		out.Pix[y*g.w+x] = middleOf(buf)
+	}
+}
+
+// bands shares rows among the processor's cores; every row is worked on by itself, so the result does not hang on it.
+func bands(rows int, work func(from, to int)) {
+	n := min(runtime.GOMAXPROCS(0), rows)
+	var wait sync.WaitGroup
+	for k := range n {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			work(rows*k/n, rows*(k+1)/n)
+		}()
+	}
+	wait.Wait()
 }
 
 // middleOf selects the median in place (Hoare 1961).
@@ -221,23 +243,26 @@ func (g grid) valleys(p raster.Plane) raster.Plane {
 			d := r * 7 / 10
 			steps[2], steps[3] = d*p.W+d, d*p.W-d
 		}
-		for y := r; y < min(g.h*g.q, p.H-r); y++ {
-			for x := r; x < min(g.w*g.q, p.W-r); x++ {
-				c := (y/g.q)*g.w + x/g.q
-				if !g.part.Pix[c] {
-					continue
-				}
-				i := y*p.W + x
-				v := p.Pix[i]
-				most := float32(0)
-				for _, s := range steps {
-					most = max(most, min(p.Pix[i-s], p.Pix[i+s])-v)
-				}
-				if most /= bright; most > out.Pix[c] {
-					out.Pix[c] = most
+		// Whole rows of cells each, so that no cell is written from two sides.
+		bands(g.h, func(from, to int) {
+			for y := max(from*g.q, r); y < min(to*g.q, p.H-r); y++ {
+				for x := r; x < min(g.w*g.q, p.W-r); x++ {
+					c := (y/g.q)*g.w + x/g.q
+					if !g.part.Pix[c] {
+						continue
+					}
+					i := y*p.W + x
+					v := p.Pix[i]
+					most := float32(0)
+					for _, s := range steps {
+						most = max(most, min(p.Pix[i-s], p.Pix[i+s])-v)
+					}
+					if most /= bright; most > out.Pix[c] {
+						out.Pix[c] = most
+					}
 				}
 			}
-		}
+		})
 	}
 	return out
 }

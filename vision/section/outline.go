@@ -17,10 +17,8 @@ const (
 
 // outline is the sleeve's outer border.
 type outline struct {
-	line []raster.Point // px of the view, clockwise as seen, about one a px
-	// sleeve is the metal's tone just inside, one number a channel; noise is the grain's standard deviation there.
-	sleeve []float64
-	noise  float64
+	line   []raster.Point // px of the view, clockwise as seen, about one a px
+	sleeve []float64      // the metal's tone just inside, one number a channel
 	// lightness is the metal's brightness over its contrast to the resin.
 	lightness float64
 	rimPX     float64 // how far the dark rim's correction moved the line outwards

@@ -13,7 +13,7 @@ import (
 
 const (
 	rimReach = 9.   // px to both sides: the part of the profile that the model is held against
-	rimFine  = 0.05 // px: the model's own steps
+	rimFine  = 0.1  // px: the model's own steps
 	mostRim  = 0.75 // of the metal's contrast
 	mostHalo = 0.35 // the same, in the resin
 	haloPX   = 1.5  // length of the halo that a sharpened picture or a meniscus leaves in the resin

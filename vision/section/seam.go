@@ -81,11 +81,7 @@ func findSeam(v view, g grid, k classes, cavity raster.Mask, notch raster.Point,
 
 // meets tells whether the cavity runs into the resin over more than a touch.
 func (g grid) meets(cavity raster.Mask) bool {
-	outside := raster.NewMask(g.w, g.h)
-	for i, in := range g.part.Pix {
-		outside.Pix[i] = in
-	}
-	depth := raster.Depth(outside) // of the part's cells below the outline
+	depth := raster.Depth(g.part) // of the part's cells below the outline
 	n := 0
 	for i, in := range cavity.Pix {
 		if in && depth[i] <= seamApart {

@@ -112,3 +112,24 @@ func Closed(m Mask, radius float64) Mask {
 	}
 	return out
 }
+
+// Widened marks every pixel of whose square of 2 reach + 1 pixels one is marked.
+func Widened(m Mask, reach int) Mask {
+	rows, out := NewMask(m.W, m.H), NewMask(m.W, m.H)
+	for i, in := range m.Pix {
+		if in {
+			x := i % m.W
+			for k := max(x-reach, 0); k <= min(x+reach, m.W-1); k++ {
+				rows.Pix[i-x+k] = true
+			}
+		}
+	}
+	for i, in := range rows.Pix {
+		if in {
+			for k := max(i/m.W-reach, 0); k <= min(i/m.W+reach, m.H-1); k++ {
+				out.Pix[k*m.W+i%m.W] = true
+			}
+		}
+	}
+	return out
+}

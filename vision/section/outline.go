@@ -60,7 +60,7 @@ func findOutline(v view, small view, m metal, mmPerPX float64) outline {
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
 	line = onSteepest(line, 2.5*ratio+4, 0.5, signal)
-	if fine := sharpened(v, line, 6*ratio+3, max(crackPX, int(dentMM/mmPerPX)), signal); len(fine) > len(line)/2 {
+	if fine := sharpened(v, line, 4*ratio+3, max(crackPX, int(dentMM/mmPerPX)), signal); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
@@ -102,7 +102,7 @@ func sharpened(v view, line []raster.Point, reach float64, dent int, signal sign
 	near := make([]bool, len(m.Pix))
 	var band []int
 	r := int(reach)
-	for k := 0; k < len(line); k += 2 {
+	for k := 0; k < len(line); k += max(r/3, 1) {
 		p := line[k]
 		value := signal(p)
 		for y := max(int(p.Y)-r, 1); y <= min(int(p.Y)+r, m.H-2); y++ {

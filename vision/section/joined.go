@@ -10,7 +10,7 @@ import (
 // the cavity, and back up the other side. Pieces of the cavity that a wing's tip cuts off are handed back as they are.
 // The line is the border of the metal's pixels, each of its points brought to the nearest of the lines that were
 // followed to sub-pixel.
-func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam) (line []raster.Point, cut [][]raster.Point) {
+func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam, q int) (line []raster.Point, cut [][]raster.Point) {
 	metal := raster.Fill(v.grey.W, v.grey.H, outer)
 	holes := append([][]raster.Point(nil), cavity...)
 	if len(s.walls[0]) > 0 {
@@ -25,6 +25,16 @@ func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam) (line
 			if in {
 				metal.Pix[i] = false
 			}
+		}
+	}
+	// What is left of a strand's end between cavity and resin, where the wings stand apart, is no metal of the sleeve; the
+	// sleeve itself is nowhere that thin.
+	bridge := float64((seamApart + 2) * q)
+	inside := raster.Fill(v.grey.W, v.grey.H, outer)
+	beside := raster.Grown(raster.Fill(v.grey.W, v.grey.H, cavity...), bridge)
+	for i, d := range raster.Depth(inside) {
+		if float64(d) <= bridge && beside.Pix[i] {
+			metal.Pix[i] = false
 		}
 	}
 	border := raster.Border(raster.Largest(metal))

@@ -27,16 +27,13 @@ type seam struct {
 
 // findSeam follows the line between the wings from the notch to the cavity.
 func findSeam(v view, g grid, k classes, cavity raster.Mask, notch raster.Point, f frame, mmPerPX, blurPX float64) seam {
-	if g.meets(cavity) {
+	if g.meets(cavity, seamApart) {
 		return seam{open: true, found: true}
 	}
-	way := g.darkWay(cavity, notch, f)
-	if len(way) < 3 {
-		return seam{}
-	}
-	line := raster.Resample(way, 1, false)
+	line := raster.Resample(g.darkWay(cavity, notch, f), 1, false)
 	if len(line) < 8 {
-		return seam{}
+		// Next to no way: strands fill a channel up to where resin begins, or the wings' lobes touch in a point.
+		return seam{open: g.meets(cavity, 2*seamApart), found: true}
 	}
 	signal := innerSignal(v, g, k)
 	b := unrollOpen(line, 2.5*float64(g.q), 0.5, signal)
@@ -80,11 +77,11 @@ func findSeam(v view, g grid, k classes, cavity raster.Mask, notch raster.Point,
 }
 
 // meets tells whether the cavity runs into the resin over more than a touch.
-func (g grid) meets(cavity raster.Mask) bool {
+func (g grid) meets(cavity raster.Mask, apart float32) bool {
 	depth := raster.Depth(g.part) // of the part's cells below the outline
 	n := 0
 	for i, in := range cavity.Pix {
-		if in && depth[i] <= seamApart {
+		if in && depth[i] <= apart {
 			n++
 		}
 	}

@@ -216,7 +216,7 @@ func (at site) shapeInput(c cavity, between seam) shape.Input {
 		InnerEdge: shape.Edge{Systematic: at.uInner(), Random: 0.5 * at.mmPerPX, Correlation: 8 * at.mmPerPX},
 	}
 	if between.open {
-		line, cut := joined(at.view, at.outline.line, c.lines, between)
+		line, cut := joined(at.view, at.outline.line, c.lines, between, c.grid.q)
 		in.Outer = each(line, mm)
 		for _, p := range cut {
 			in.Cavities = append(in.Cavities, each(p, mm))

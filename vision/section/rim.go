@@ -20,7 +20,7 @@ const (
 	// plainer is what rim and halo cost, as the mean square error that a strength of 1 must save: an edge without either
 	// is told as such.
 	plainer  = 0.0001
-	uRimPX   = 0.25 // standard uncertainty of the corrected place: what the model leaves on borders of known place
+	uRimPX   = 0.3 // standard uncertainty of the corrected place: what the model leaves on borders of known place
 	uRimMM   = 0.0006
 	uInnerPX = 0.35 // the same for the cavity's border
 	uInnerMM = 0.0015
@@ -45,7 +45,7 @@ func (b band) profile() (at, value []float64) {
 }
 
 // rimOffset is how far outside the steepest fall the metal ends, px: least squares of a blurred step with a rim that
-// darkens the metal exponentially towards its end, and a halo in the resin, both free in strength and length, over all
+// darkens the metal exponentially towards its end, and a halo, dark or bright, in the resin, free in strength, over all
 // places of the step and widths of the blur. Depth is the most that the rim can be darker, as a multiple of the step (on
 // light resin a rim is darker than the resin). 0 where no such model fits.
 func rimOffset(at, value []float64, depth float64) float64 {
@@ -128,7 +128,7 @@ func rimCost(at, value []float64, e, depth float64, step, rim, halo []float64) f
 	a[1][1] += plainer * n
 	a[2][2] += plainer * n
 	c, ok := solve6(a, b)
-	if !ok || n < 10 || c[0] <= 0 || c[1] > 0 || -c[1] > depth*c[0] || c[2] > 0 || -c[2] > mostHalo*c[0] {
+	if !ok || n < 10 || c[0] <= 0 || c[1] > 0 || -c[1] > depth*c[0] || math.Abs(c[2]) > mostHalo*depth/mostRim*c[0] {
 		return math.Inf(1)
 	}
 	return (sum - dot(c, b)) / n

@@ -16,6 +16,7 @@ const (
 	doubtfulSD   = 0.28 // of the distance between the two tones: more, and they run into each other
 	lineBlurs    = 4.   // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
 	mostMissed   = 0.2  // share of what dark lines enclose: a cut by tone that leaves out more has not found the strands' tone
+	grainySD     = 0.2  // of the same: more comes from etched grains, which are larger than cells, and cells then say the same thing again
 	leastSeen    = 0.78 // share of the cavity's border that must show
 	smoothWeight = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )
@@ -39,7 +40,11 @@ func (k classes) at(g grid, i int) float64 {
 // belief is the log likelihood of sleeve over strand for two classes of the same spread: a tone beyond either class' middle
 // (a stain, a shadow) still speaks for the nearer one, and neither class grows by what the other does not explain.
 func (k classes) belief(t float64) float64 {
-	return math.Max(-mostBelief, math.Min(mostBelief, (t-0.5)/(k.sd*k.sd)))
+	l := math.Max(-mostBelief, math.Min(mostBelief, (t-0.5)/(k.sd*k.sd)))
+	if k.sd > grainySD {
+		l *= square(grainySD / k.sd)
+	}
+	return l
 }
 
 // split tells cavity from sleeve, from two starts: the cells whose tone is not the sleeve's, and those that dark lines

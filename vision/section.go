@@ -39,6 +39,11 @@ func microScale(pic picture.Picture, req Request) (scale.Micro, error) {
 	switch {
 	case hasBar && hasKnown:
 		measured, err := drawnBar(pic, bar.LengthMM)
+		var refusal scale.Refusal
+		if errors.As(err, &refusal) {
+			refusal.Reason += "; or leave --scale bar out and rely on the declared length of a pixel alone"
+			return scale.Micro{}, refusal
+		}
 		if err != nil {
 			return scale.Micro{}, err
 		}

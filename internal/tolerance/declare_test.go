@@ -50,6 +50,7 @@ func TestParseDeclareErrors(t *testing.T) {
 		"strand_count=5.5":        `"strand_count=5.5": "5.5" is no whole number; counts are whole: write 0, 1, 2 ...`,
 		"strand_count=56mm":       `"strand_count=56mm": unit "mm" does not belong here; a count is written without a unit: 56`,
 		"strand_diameter=0.3":     `"strand_diameter=0.3": "0.3" lacks its unit; a length is written with its unit: 0.3 mm`,
+		"strand_diameter=1,000um": `"strand_diameter=1,000um": "1,000um" has a comma that may part thousands or decimals; write 1000um or 1.000um, whichever is meant`,
 		"strand_diameter=0,3mm":   `"strand_diameter=0,3mm": "0,3mm" has a decimal comma; write a decimal point: 0.3mm`,
 		"strand_diameter=0.3mm2":  `"strand_diameter=0.3mm2": "mm2" is no unit of a length; write a length in one of: mm, um, µm, μm`,
 		"strand_diameter=300mm":   `"strand_diameter=300mm": "300mm" is impossible here; it must lie between 0.02 and 10 mm`,

@@ -39,11 +39,18 @@ var spelt = regexp.MustCompile(`^([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+
 // commaNumber is a number with a decimal comma, the likeliest slip in half of Europe.
 var commaNumber = regexp.MustCompile(`^[+-]?[0-9]+,[0-9]+`)
 
+// thousands is a number whose comma may stand between thousands.
+var thousands = regexp.MustCompile(`^[+-]?[1-9][0-9]{0,2},[0-9]{3}(?:[^0-9]|$)`)
+
 // parse reads a number with its unit and returns it in the first unit of the dimension.
 func (d dimension) parse(text string) (float64, *fault) {
 	text = strings.TrimSpace(text)
 	if comma := commaNumber.FindString(text); comma != "" {
 		point := strings.Replace(text, ",", ".", 1)
+		if thousands.MatchString(text) {
+			return 0, &fault{fmt.Sprintf("%q has a comma that may part thousands or decimals", text),
+				"write " + strings.Replace(text, ",", "", 1) + " or " + point + ", whichever is meant"}
+		}
 		return 0, &fault{fmt.Sprintf("%q has a decimal comma", text), "write a decimal point: " + point}
 	}
 	parts := spelt.FindStringSubmatch(text)

@@ -60,7 +60,8 @@ func (s Subject) look(r image.Rectangle, step int) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		at = func(i int) float32 { return float32(pix[i]) / 65535 }
+		full := rangeOf(s.full, pix)
+		at = func(i int) float32 { return float32(pix[i]) / full }
 	}
 	n := size.X * size.Y
 	planes := make([]raster.Plane, channels)
@@ -84,6 +85,26 @@ func (s Subject) look(r image.Rectangle, step int) (view, error) {
 		}
 	}
 	return v, nil
+}
+
+// rangeOf is the value that counts as white: that of the whole depth, or the brightest one where a camera of 10, 12 or 14
+// bits fills only a part of it. It is asked for the whole picture first, and stays for its parts.
+func rangeOf(known *float32, pix []uint16) float32 {
+	if known != nil && *known > 0 {
+		return *known
+	}
+	top := uint16(1)
+	for _, v := range pix {
+		top = max(top, v)
+	}
+	full := float32(65535)
+	if top < 1<<15 {
+		full = float32(top)
+	}
+	if known != nil {
+		*known = full
+	}
+	return full
 }
 
 // colourless tells whether three channels are the same picture.

@@ -16,8 +16,11 @@ const (
 	mostBlurPX    = 4     // the same: more than this is a picture out of focus, whatever the magnification
 	leastAcross   = 250   // px of the view: root of the section's area
 	leastSide     = 100   // px of the picture
-	leastCavity   = 0.1   // of the section's area: strongly pressed crimps have 0.15 and more (common practice, no source)
-	leastContrast = 0.04  // of full scale, sleeve against resin
+	leastAcrossMM = 0.3   // the finest crimps of 0.05 mm² and the largest of 240 mm² lie well within (common practice, no source)
+	mostAcrossMM  = 40.
+	usualBlurPX   = 1.5  // pictures in focus have up to that
+	leastCavity   = 0.1  // of the section's area: strongly pressed crimps have 0.15 and more (common practice, no source)
+	leastContrast = 0.04 // of full scale, sleeve against resin
 	blurReadings  = 60
 	edgeGroup     = 15    // neighbouring profiles that are averaged for one reading of the blur
 	mostUneven    = 0.13  // of the sleeve's brightness: strongly etched grains reach 0.09, a ground face 0.17 and more
@@ -71,6 +74,40 @@ func face(g grid, size float64) (uneven, pitted float64) {
 		return 0, 0
 	}
 	return 1.4826 * middle(d), float64(pits) / float64(len(d))
+}
+
+// negative tells whether the picture's tones are turned round: the metal is darker than the resin, and within it lines
+// are brighter than their surroundings instead of darker.
+func (m metal) negative(v view) bool {
+	inside, outside, n, k := 0., 0., 0., 0.
+	for i, in := range m.mask.Pix {
+		if in {
+			inside += float64(v.grey.Pix[i])
+			n++
+		} else {
+			outside += float64(v.grey.Pix[i])
+			k++
+		}
+	}
+	if n == 0 || k == 0 || inside/n >= outside/k {
+		return false
+	}
+	dark, bright := 0., 0.
+	p := v.grey
+	for y := 2; y < p.H-2; y++ {
+		for x := 2; x < p.W-2; x++ {
+			i := y*p.W + x
+			if !m.mask.Pix[i] {
+				continue
+			}
+			for _, d := range []int{2, 2 * p.W} {
+				a, b, c := p.Pix[i-d], p.Pix[i], p.Pix[i+d]
+				dark += math.Max(0, float64(min(a, c)-b))
+				bright += math.Max(0, float64(b-max(a, c)))
+			}
+		}
+	}
+	return bright > dark
 }
 
 // note keeps the figures of the quality block readable; they are no measurands.

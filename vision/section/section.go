@@ -25,6 +25,8 @@ type Subject struct {
 	Declared record.Declared
 	// Debug, where set, is handed pictures of the stages.
 	Debug func(stage string, mat gocv.Mat)
+
+	full *float32 // see rangeOf
 }
 
 // site is the section found in the picture: the view about it, its outline and how it lies.
@@ -41,6 +43,7 @@ type site struct {
 // Measure fills the record with what the section shows. The error is a scale.Refusal where the picture cannot be
 // measured, else a fault of ours.
 func Measure(s Subject, rec *record.Record) error {
+	s.full = new(float32)
 	at, err := s.find(rec)
 	if err != nil {
 		return err
@@ -68,6 +71,7 @@ func Measure(s Subject, rec *record.Record) error {
 	}
 	lengths(found, s.Scale, at.uInner(), place, rec)
 	touching(between, at, rec)
+	checkSheet(s.Declared, rec)
 	cracks, lines := at.findCracks(c, between)
 	rec.Cracks = cracks
 	s.show("cracks", v, lines...)
@@ -109,6 +113,13 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	note(rec, "px_across", across*float64(step), 0)
 	if across < leastAcross {
 		return site{}, refuse("the section is too small in the picture: %.0f pixels across, at least %d are needed; take a higher magnification", across, leastAcross)
+	}
+	if width := across * at.mmPerPX; width < leastAcrossMM || width > mostAcrossMM {
+		return site{}, refuse("the section would be %.5g mm across at the scale of %.4g um a pixel, which no crimp is: check the scale's number and unit, "+
+			"such as bar=500um or known=2.05um/px", width, 1000*s.Scale.MMPerPX)
+	}
+	if m.negative(small) {
+		return site{}, refuse("the metal is darker than the resin and its lines are bright: this looks like a negative; invert the picture, or take it in bright field")
 	}
 	if at.blurPX, ok = blur(at.view, at.outline, at.ground); !ok {
 		return site{}, refuse("no sharp border was found between section and resin: focus on the polished face")
@@ -171,9 +182,13 @@ func (at site) findCavity(rec *record.Record) (cavity, error) {
 	c.mask, c.classes, seen = split(c.grid, across)
 	note(rec, "cavity_border_seen", seen, 3)
 	note(rec, "tones_spread", c.classes.sd, 3)
-	if seen < leastSeen {
+	least := leastSeen
+	if c.classes.sd > sameTone {
+		least = leastSeenAlone
+	}
+	if seen < least {
 		return c, refuse("the strands cannot be told from the sleeve (only %.0f %% of the border between them shows, at least %.0f %% are needed): "+
-			"re-polish with a finer grit and etch lightly, so that the borders show", 100*seen, 100*leastSeen)
+			"re-polish with a finer grit and etch lightly, so that the borders show, or take the picture in colour", 100*seen, 100*least)
 	}
 	for _, p := range raster.Borders(c.mask) {
 		c.lines = append(c.lines, settle(at.view, each(p, func(a raster.Point) raster.Point { return c.grid.place(a.X, a.Y) }), c.grid, c.classes, at.mmPerPX))
@@ -206,13 +221,19 @@ func checkPolish(g grid, across float64, rec *record.Record) error {
 }
 
 // uInner is the standard uncertainty of the cavity's border as a whole, mm.
-func (at site) uInner() float64 { return math.Hypot(uInnerPX*at.mmPerPX, uInnerMM) }
+func (at site) uInner() float64 { return math.Hypot(uInnerPX*at.smear()*at.mmPerPX, uInnerMM) }
+
+// uOuter is that of the outline.
+func (at site) uOuter() float64 { return math.Hypot(uRimPX*at.smear()*at.mmPerPX, uRimMM) }
+
+// smear is how much wider than in a usual picture the edges are: what is left of their systematic place grows with it.
+func (at site) smear() float64 { return math.Max(1, at.blurPX/usualBlurPX) }
 
 // shapeInput brings the lines into millimetres.
 func (at site) shapeInput(c cavity, between seam) shape.Input {
 	mm := at.frame.mm
 	in := shape.Input{
-		OuterEdge: shape.Edge{Systematic: math.Hypot(uRimPX*at.mmPerPX, uRimMM), Random: 0.3 * at.mmPerPX, Correlation: 6 * at.mmPerPX},
+		OuterEdge: shape.Edge{Systematic: at.uOuter(), Random: 0.3 * at.mmPerPX, Correlation: 6 * at.mmPerPX},
 		InnerEdge: shape.Edge{Systematic: at.uInner(), Random: 0.5 * at.mmPerPX, Correlation: 8 * at.mmPerPX},
 	}
 	if between.open {

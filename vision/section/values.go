@@ -70,6 +70,8 @@ type conductor struct {
 const (
 	leastShare = 0.6
 	mostShare  = 1.1
+	leastFloor = 0.3 // of the sheet's thickness
+	mostFloor  = 1.3
 )
 
 // areas puts conductor area, void ratio and compaction into the record.
@@ -129,11 +131,25 @@ func checkDeclared(c conductor, d record.Declared, rec *record.Record) {
 	case math.Abs(lost) <= c.uCount:
 		rec.Notes = append(rec.Notes, fmt.Sprintf("%.0f strands are declared, %.0f ± %.0f were counted: some borders could not be seen",
 			d.StrandCount, c.count, c.uCount))
+	case lost > 0 && c.uCount > 0:
+		rec.Notes = append(rec.Notes, fmt.Sprintf("lost strands: %.0f to %.0f (declared %.0f, counted %.0f ± %.0f)", math.Max(lost-c.uCount, 1), lost+c.uCount,
+			d.StrandCount, c.count, c.uCount))
 	case lost > 0:
 		rec.Notes = append(rec.Notes, fmt.Sprintf("lost strands: %.0f (declared %.0f, counted %.0f)", lost, d.StrandCount, c.count))
 	default:
 		rec.Notes = append(rec.Notes, fmt.Sprintf("%.0f strands more than declared (declared %.0f, counted %.0f): check the wire or the declaration",
 			-lost, d.StrandCount, c.count))
+	}
+}
+
+// checkSheet holds the floor against the declared sheet: a crimp thins it, and never makes it thicker.
+func checkSheet(d record.Declared, rec *record.Record) {
+	floor, ok := rec.Measured[record.FloorThickness]
+	if !ok || d.SheetThickness <= 0 {
+		return
+	}
+	if share := floor.Value / d.SheetThickness; share < leastFloor || share > mostFloor {
+		rec.Notes = append(rec.Notes, fmt.Sprintf("the floor is %.2f mm thick, the declared sheet %g mm: check the declaration and the scale", floor.Value, d.SheetThickness))
 	}
 }
 

@@ -62,9 +62,6 @@ func Measure(s Subject, rec *record.Record) error {
 	if err != nil {
 		return refuse("the section's outline cannot be read: %s", err)
 	}
-	if devHook != nil {
-		devHook(at, found)
-	}
 	place := func(p raster.Point) record.Point {
 		q := v.picture(at.frame.px(p))
 		return record.Point{X: q.X, Y: q.Y}
@@ -342,5 +339,3 @@ func (v view) marks(line []raster.Point) []record.Point {
 	}
 	return out
 }
-
-var devHook func(at site, f shape.Found)

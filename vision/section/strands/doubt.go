@@ -11,38 +11,35 @@ const many = 3
 // weigh finds what is doubtful about a partition: borders that might be none, pieces that might be two. It returns the
 // expanded uncertainty of the count: the least whole number that at least 95 % of the ways in which these doubts can turn
 // out stay within.
-func (p *partition) weigh(fine *graph) float64 {
-	g := p.g
+func (p *partition) weigh() float64 {
+	j := p.g
 	p.doubtful = map[int32]bool{}
-	members := make([][]int32, len(g.piece))
-	for k, o := range g.owner {
-		if o < 0 {
-			continue
-		}
-		members[o] = append(members[o], int32(k))
-	}
+	members := j.members()
 	odds := newOdds()
-	for i, q := range g.piece {
-		if q == nil || !g.counts(q) {
+	n, metal := 0., 0.
+	for i := range j.piece {
+		q := &j.piece[i]
+		if !j.counts(int32(i)) {
 			continue
 		}
-		for _, j := range q.neighbours() {
-			b := g.piece[j]
-			if int32(i) >= j || !g.counts(b) {
+		n++
+		metal += float64(q.area)
+		for _, c := range j.arcs[i] {
+			if int32(i) >= c.to || !j.counts(c.to) {
 				continue
 			}
-			if chance := logistic(g.rule.joined(q, b, q.borders[j])); chance > 0.001 {
+			if chance := logistic(j.gain(int32(i), c)); chance > 0.001 {
 				odds.add(chance, -1)
 				if chance > 0.1 {
-					p.doubtful[int32(i)], p.doubtful[j] = true, true
+					p.doubtful[int32(i)], p.doubtful[c.to] = true, true
 				}
 			}
 		}
-		if float64(q.area) < 1.2*g.rule.size || len(members[i]) < 2 {
+		if float64(q.area) < 1.2*j.rule.size || len(members[i]) < 2 {
 			continue
 		}
-		if c := bisect(fine, g.rule, members[i]); c != nil {
-			if chance := logistic(c.cost - g.rule.lone(q)); chance > 0.001 {
+		if c := bisect(j.g, j.rule, members[i]); c != nil {
+			if chance := logistic(c.cost - q.lone); chance > 0.001 {
 				odds.add(chance, 1)
 				if chance > 0.1 {
 					p.doubtful[int32(i)] = true
@@ -56,20 +53,7 @@ func (p *partition) weigh(fine *graph) float64 {
 	}
 	// Where much is doubtful the borders found may be the wrong ones: the metal's area over the median strand's is a
 	// second opinion.
-	n, metal := 0., 0.
-	for _, q := range g.piece {
-		if q != nil && g.counts(q) {
-			n++
-			metal += float64(q.area)
-		}
-	}
-	return math.Ceil(math.Hypot(u, n-metal/g.rule.size))
-}
-
-// counts tells whether a piece is large enough to count as a strand; less will do where it stands alone in a void.
-func (g *graph) counts(q *piece) bool {
-	const alone = 0.15
-	return float64(q.area) >= scrap*g.rule.size || len(q.borders) == 0 && float64(q.area) >= alone*g.rule.size
+	return math.Ceil(math.Hypot(u, n-metal/j.rule.size))
 }
 
 // logistic is the chance of what would cost e nats more.

@@ -7,13 +7,12 @@ import (
 	"crimprule/vision/section/raster"
 )
 
-// The search works on the cavity averaged down: at first to coarsePX pixels or a few more, which is enough, and better
-// since grains go under, where strands come out larger than largePX pixels; else to finePX at most.
-const (
-	coarsePX = 40_000
-	finePX   = 300_000
-	largePX  = 2500
-)
+// gridPX is about how many pixels the cavity has on the working grid, where there are more it is averaged down: grooves stay
+// wide enough to see, grains go under.
+const gridPX = 80_000
+
+// largePX is a strand so large that longer lines are looked for.
+const largePX = 2500
 
 // rimPX is the margin kept about the cavity, in px of the working grid: enough of the sleeve to see scratches go on.
 const rimPX = 24
@@ -28,12 +27,12 @@ type field struct {
 	tone   [][]float32 // one plane or three
 	area   int         // pixels inside
 	blur   float64     // px of the grid
+	raw    [3]float32  // the strands' tone by plane, as a share of their grey
 	ground float64     // the voids' tone as a share of the strands'; NaN where nothing is dark
 }
 
-// coarseScale and fineScale are the two, in px of the input per px of the grid.
-func coarseScale(area int) int { return max(1, int(math.Sqrt(float64(area)/coarsePX))) }
-func fineScale(area int) int   { return max(1, int(math.Ceil(math.Sqrt(float64(area)/finePX)))) }
+// scaleOf is the px of the input per px of the grid.
+func scaleOf(area int) int { return max(1, int(math.Sqrt(float64(area)/gridPX)+0.5)) }
 
 // newField cuts the cavity out and averages it down by a scale. It returns nil where the mask is empty.
 func newField(in Input, s int) *field {
@@ -164,6 +163,7 @@ func (f *field) level() bool {
 	if len(f.tone) > 1 {
 		for c, t := range f.tone {
 			k := float32(n[c] / math.Max(sum[c], 1e-9))
+			f.raw[c] = 1 / (k * strand)
 			for i := range t {
 				t[i] *= k
 			}

@@ -101,6 +101,9 @@ func TestPictures(t *testing.T) {
 		sq += d * d
 		sum += d
 		fmt.Printf("%s count %3d found %3d u %.0f  void %.4f found %.4f u %.4f err %+.4f  %4d ms%s\n", strings.TrimSuffix(filepath.Base(name), ".json"), s.Truth.Strands, len(found.Strands), found.UCount, s.Truth.Void, ratio, u, d, took.Milliseconds(), flag)
+		if os.Getenv("ERRS") != "" && flag != "" {
+			fmt.Print(errs(found, s, x0, y0, in))
+		}
 		if to := os.Getenv("DUMP"); to != "" {
 			dump(t, filepath.Join(to, "d"+strings.TrimSuffix(filepath.Base(name), ".json")+".png"), in, s, x0, y0)
 		}

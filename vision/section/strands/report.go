@@ -40,7 +40,7 @@ func (p *partition) strands(void []bool) []Strand {
 	metal := make([]int32, len(f.in))
 	for i := range metal {
 		metal[i] = -1
-		if o := p.ownerAt(i); o >= 0 && !void[i] && p.g.piece[o] != nil {
+		if o := p.ownerAt(i); o >= 0 && !void[i] {
 			metal[i] = o
 		}
 	}
@@ -75,9 +75,8 @@ func (p *partition) strands(void []bool) []Strand {
 		}
 	}
 	var out []Strand
-	for o, q := range p.g.piece {
-		o := int32(o)
-		if q == nil || sum[o] == nil || !p.g.counts(q) {
+	for o := range int32(len(p.g.piece)) {
+		if sum[o] == nil || !p.g.counts(o) {
 			continue
 		}
 		s := sum[o]

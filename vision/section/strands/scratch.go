@@ -17,13 +17,13 @@ func (p *partition) unscratch() {
 	for range 20 {
 		done := false
 		for _, b := range p.bordersOf() {
-			a, c := g.piece[b.a], g.piece[b.b]
-			h := a.borders[b.b]
-			if h == nil || float64(a.area+c.area) > 1.5*g.rule.size {
+			k := find(g.arcs[b.a], b.b)
+			if k < 0 || float64(g.piece[b.a].area+g.piece[b.b].area) > 1.5*g.rule.size {
 				continue
 			}
-			if g.rule.joined(a, c, &histogram{}) < lineSays && p.goesOn(b.points, across) {
+			if g.gain(b.a, arc{to: b.b}) < lineSays && p.goesOn(b.points, across) {
 				g.unite(b.a, b.b)
+				g.settle()
 				done = true
 				break
 			}
@@ -70,7 +70,7 @@ func (p *partition) bordersOf() []stretch {
 }
 
 // goesOn tells whether a border is straight to a pixel, at least half a strand long, and its line is dark beyond one of
-// its ends too.
+// its ends too: across a piece, or for more than a strand, since two borders may lie in line.
 func (p *partition) goesOn(points [][2]float64, across float64) bool {
 	const straight = 1.0
 	mx, my, n := 0., 0., float64(len(points))
@@ -95,31 +95,43 @@ func (p *partition) goesOn(points [][2]float64, across float64) bool {
 	if hi-lo < 0.5*across {
 		return false
 	}
-	on := p.lineOf(mx, my, c, s, lo, hi)
 	const skip = 5 // what lies at a border's end: a junction, the wall's groove
-	more := max(10, 0.35*across)
-	on = min(on, 0.8*float64(p.top))
-	return max(p.lineOf(mx, my, c, s, hi+skip, hi+skip+more), p.lineOf(mx, my, c, s, lo-skip-more, lo-skip)) > max(0.5*on, 0.12*float64(p.top))
+	least := max(0.5*min(p.lineOf(mx, my, c, s, lo, hi, false), 0.8*float64(p.top)), 0.12*float64(p.top))
+	near, far := max(10, 0.35*across), 1.2*across
+	for _, d := range [2]float64{1, -1} {
+		end := max(d*lo, d*hi) + skip
+		if p.lineOf(mx, my, d*c, d*s, end, end+near, true) > least || p.lineOf(mx, my, d*c, d*s, end, end+far, false) > least {
+			return true
+		}
+	}
+	return false
 }
 
 // lineOf is the median evidence along a stretch of a line, the largest within a pixel across; 0 where it leaves the grid.
-func (p *partition) lineOf(x, y, c, s, from, to float64) float64 {
+// What lies on a border of two pieces counts for nothing where only lines that cross pieces are asked for.
+func (p *partition) lineOf(x, y, c, s, from, to float64, crossing bool) float64 {
 	f := p.f
 	var v []float64
 	for t := from; t <= to; t++ {
+		var at [7]int
 		best := float32(0)
-		for _, o := range [3]float64{-1, 0, 1} {
-			px, py := int(math.Round(x+t*c-o*s)), int(math.Round(y+t*s+o*c))
+		for o := -3; o <= 3; o++ {
+			px, py := int(math.Round(x+t*c-float64(o)*s)), int(math.Round(y+t*s+float64(o)*c))
 			if px < 1 || py < 1 || px >= f.w-1 || py >= f.h-1 {
 				return 0
 			}
-			best = max(best, p.evidence[py*f.w+px])
+			at[o+3] = py*f.w + px
+			if o >= -1 && o <= 1 {
+				best = max(best, p.evidence[at[o+3]])
+			}
+		}
+		if crossing && p.ownerAt(at[0]) != p.ownerAt(at[6]) {
+			best = 0
 		}
 		v = append(v, float64(best))
 	}
 	if len(v) == 0 {
 		return 0
 	}
-	slices.Sort(v)
-	return v[len(v)/2]
+	return median(v)
 }

@@ -6,7 +6,7 @@ import "testing"
 func TestGoesOn(t *testing.T) {
 	const w, h = 120, 60
 	line := func(from, to int) *partition {
-		p := &partition{f: &field{w: w, h: h}, evidence: make([]float32, w*h), top: 1}
+		p := &partition{f: &field{w: w, h: h}, evidence: make([]float32, w*h), label: make([]int32, w*h), g: &joint{owner: []int32{0}}, top: 1}
 		for x := from; x < to; x++ {
 			p.evidence[30*w+x] = 0.8
 		}

@@ -8,52 +8,52 @@ import (
 
 // recut tries to part every piece too large for one strand in two, and keeps what costs less. It tells whether anything
 // was cut.
-func (g *graph) recut(fine *graph) bool {
-	members := make([][]int32, len(g.piece))
-	for k, o := range g.owner {
-		if o < 0 {
-			continue
-		}
-		members[o] = append(members[o], int32(k))
-	}
+func (j *joint) recut() bool {
 	done := false
-	for i, q := range g.piece {
-		if q == nil || float64(q.area) < 1.4*g.rule.size || len(members[i]) < 2 {
+	members := j.members()
+	for i := range j.piece {
+		q := &j.piece[i]
+		if float64(q.area) < 1.4*j.rule.size || len(members[i]) < 2 {
 			continue
 		}
-		c := bisect(fine, g.rule, members[i])
-		if c == nil || c.cost >= g.rule.lone(q) {
+		c := bisect(j.g, j.rule, members[i])
+		if c == nil || c.cost >= q.lone {
 			continue
 		}
 		done = true
-		c.apply(g.owner, members[i])
+		c.apply(j.owner)
 	}
 	return done
 }
 
 // cut is a set of basins parted in two.
 type cut struct {
-	fine  *graph
-	rule  *rule
-	side  map[int32]bool // true: the first part
-	part  [2]piece
-	cross histogram
-	cost  float64
+	g       *graph
+	rule    *rule
+	members []int32
+	side    []int8 // of each piece of the graph: 0 or 1 is its part, -1 is none of the set
+	part    [2]piece
+	cross   float64 // what the pixels along the cut say
+	cost    float64
 }
 
 // bisect parts basins in two where it costs least: along straight lines first, then basin by basin. It returns nil where
 // no line leaves two sensible parts.
-func bisect(fine *graph, r *rule, members []int32) *cut {
+func bisect(g *graph, r *rule, members []int32) *cut {
 	const lines = 12
 	var best *cut
+	at := make([]float64, len(g.piece))
 	for d := range lines {
 		s, c := math.Sincos(math.Pi * float64(d) / lines)
 		order := slices.Clone(members)
-		at := func(m int32) float64 { p := fine.piece[m]; return (p.cx*c + p.cy*s) / float64(p.area) }
-		slices.SortFunc(order, func(a, b int32) int { return cmp.Or(cmp.Compare(at(a), at(b)), cmp.Compare(a, b)) })
-		if k := sweepLine(fine, r, order); k != nil {
-			k.refine(members)
-			k.finish(members)
+		for _, m := range members {
+			p := &g.piece[m]
+			at[m] = (p.cx*c + p.cy*s) / float64(p.area)
+		}
+		slices.SortFunc(order, func(a, b int32) int { return cmp.Or(cmp.Compare(at[a], at[b]), cmp.Compare(a, b)) })
+		if k := sweepLine(g, r, order); k != nil {
+			k.refine()
+			k.finish()
 			if best == nil || k.cost < best.cost {
 				best = k
 			}
@@ -63,62 +63,41 @@ func bisect(fine *graph, r *rule, members []int32) *cut {
 }
 
 // newCut has all basins in the second part.
-func newCut(fine *graph, r *rule, members []int32) *cut {
-	c := &cut{fine: fine, rule: r, side: make(map[int32]bool, len(members))}
+func newCut(g *graph, r *rule, members []int32) *cut {
+	c := &cut{g: g, rule: r, members: members, side: make([]int8, len(g.piece))}
+	for i := range c.side {
+		c.side[i] = -1
+	}
 	for _, m := range members {
-		c.side[m] = false
-		c.part[1].take(fine.piece[m], 1)
-		c.part[1].rim += fine.piece[m].rim
-		for j, h := range fine.piece[m].borders {
-			if _, ok := c.side[j]; ok { // each pair is met once
-				c.part[1].rim -= 2 * h.total()
+		c.side[m] = 1
+		c.part[1].take(&g.piece[m], 1)
+		for _, k := range g.at[m] {
+			if e := &g.bonds[k]; c.side[e.a] >= 0 && c.side[e.b] >= 0 { // each pair is met once
+				c.part[1].rim -= 2 * int(e.n)
 			}
 		}
 	}
 	return c
 }
 
-// take adds a basin to a part, or with -1 takes it away; hulls are left alone.
-func (p *piece) take(q *piece, sign float64) {
-	p.area += int(sign) * q.area
-	p.n += sign * q.n
-	p.basins += sign * q.basins
-	for k := range p.sum {
-		p.sum[k] += sign * q.sum[k]
-		p.square[k] += sign * q.square[k]
-	}
-}
-
 // flip moves a basin to the other part.
 func (c *cut) flip(m int32) {
-	now := c.side[m]
-	from, to := 1, 0
-	if now {
-		from, to = 0, 1
-	}
-	c.part[from].take(c.fine.piece[m], -1)
-	c.part[to].take(c.fine.piece[m], 1)
-	c.part[from].rim -= c.fine.piece[m].rim
-	c.part[to].rim += c.fine.piece[m].rim
-	for j, h := range c.fine.piece[m].borders {
-		s, ok := c.side[j]
-		if !ok {
-			continue
-		}
-		if s == now {
-			c.part[from].rim += 2 * h.total()
-		} else {
-			c.part[to].rim -= 2 * h.total()
-		}
-		sign := int32(1)
-		if s != now {
-			sign = -1
-		}
-		for k, v := range h {
-			c.cross[k] += sign * v
+	from := c.side[m]
+	to := 1 - from
+	c.part[from].take(&c.g.piece[m], -1)
+	c.part[to].take(&c.g.piece[m], 1)
+	for _, k := range c.g.at[m] {
+		e := &c.g.bonds[k]
+		switch c.side[e.a+e.b-m] {
+		case from:
+			c.part[from].rim += 2 * int(e.n)
+			c.cross += c.rule.says(e)
+		case to:
+			c.part[to].rim -= 2 * int(e.n)
+			c.cross -= c.rule.says(e)
 		}
 	}
-	c.side[m] = !now
+	c.side[m] = to
 }
 
 // rough is the cost without dents.
@@ -126,12 +105,12 @@ func (c *cut) rough() float64 {
 	if c.part[0].area <= 0 || c.part[1].area <= 0 {
 		return math.Inf(1)
 	}
-	return c.rule.bulk(c.part[0].area) + c.rule.bulk(c.part[1].area) - c.rule.border(&c.part[0], &c.part[1], &c.cross)
+	return c.rule.bulk(c.part[0].area) + c.rule.bulk(c.part[1].area) - c.rule.border(&c.part[0], &c.part[1], c.cross)
 }
 
 // sweepLine moves a line across the basins, and leaves it where the cut costs least.
-func sweepLine(fine *graph, r *rule, order []int32) *cut {
-	c := newCut(fine, r, order)
+func sweepLine(g *graph, r *rule, order []int32) *cut {
+	c := newCut(g, r, order)
 	total := c.part[1].area
 	best, at := math.Inf(1), -1
 	for i, m := range order {
@@ -146,18 +125,17 @@ func sweepLine(fine *graph, r *rule, order []int32) *cut {
 	if at < 0 {
 		return nil
 	}
-	c = newCut(fine, r, order)
-	for _, m := range order[:at+1] {
-		c.flip(m)
+	for i := len(order) - 1; i > at; i-- {
+		c.flip(order[i])
 	}
 	return c
 }
 
 // refine flips single basins at the cut as long as that helps.
-func (c *cut) refine(members []int32) {
+func (c *cut) refine() {
 	for range 6 {
 		better := false
-		for _, m := range members {
+		for _, m := range c.members {
 			if !c.atCut(m) {
 				continue
 			}
@@ -176,8 +154,9 @@ func (c *cut) refine(members []int32) {
 }
 
 func (c *cut) atCut(m int32) bool {
-	for j := range c.fine.piece[m].borders {
-		if s, ok := c.side[j]; ok && s != c.side[m] {
+	for _, k := range c.g.at[m] {
+		e := &c.g.bonds[k]
+		if c.side[e.a]+c.side[e.b] == 1 && c.side[e.a] >= 0 && c.side[e.b] >= 0 {
 			return true
 		}
 	}
@@ -185,14 +164,10 @@ func (c *cut) atCut(m int32) bool {
 }
 
 // finish computes the cost with dents.
-func (c *cut) finish(members []int32) {
+func (c *cut) finish() {
 	c.part[0].girth, c.part[1].girth = noGirth, noGirth
-	for _, m := range members {
-		k := 1
-		if c.side[m] {
-			k = 0
-		}
-		c.part[k].girth.add(&c.fine.piece[m].girth)
+	for _, m := range c.members {
+		c.part[c.side[m]].girth.add(&c.g.piece[m].girth)
 	}
 	c.cost = c.rough()
 	for k := range c.part {
@@ -200,40 +175,14 @@ func (c *cut) finish(members []int32) {
 	}
 }
 
-// apply gives the first part an owner of its own.
-func (c *cut) apply(owner, members []int32) {
-	var first [2]int32
-	for k := range first {
-		first[k] = -1
-	}
-	for _, m := range members {
-		k := 1
-		if c.side[m] {
-			k = 0
-		}
+// apply gives each part an owner of its own.
+func (c *cut) apply(owner []int32) {
+	first := [2]int32{-1, -1}
+	for _, m := range c.members {
+		k := c.side[m]
 		if first[k] < 0 {
 			first[k] = m
 		}
 		owner[m] = first[k]
 	}
-}
-
-// rebuilt is the finest graph joined as the owners say.
-func (g *graph) rebuilt(owner []int32, r *rule) *graph {
-	c := g.clone()
-	c.rule = r
-	first := map[int32]int32{}
-	for k := range owner {
-		o := owner[k]
-		if o < 0 {
-			continue
-		}
-		to, ok := first[o]
-		if !ok {
-			first[o] = int32(k)
-			continue
-		}
-		c.unite(to, int32(k))
-	}
-	return c
 }

@@ -2,13 +2,15 @@
 //
 // The plan for the hard part:
 //
-//  1. Grooves are dark lines: ridge strength of the grey picture at a few scales. Flood it (watershed), with a dome over
-//     places far from any groove, so that gaps in a groove close at the neck. That gives far too many basins.
+//  1. Grooves are dark lines that go on, grains' edges do not: ridge strength across each of several directions, averaged
+//     along it. Copper's colour counts as well as brightness, since bright tin lacks it too. Flood that (watershed), with a
+//     dome over places far from any groove, so that gaps in a groove close at the neck. That gives far too many basins.
 //  2. Join basins, best pair first, while that lowers a cost in nats: each border pixel says how much likelier its
 //     evidence is on a border than inside a strand, tones say whether two pieces are one strand, strands are of even size
 //     (drawn wire) and have few dents.
 //  3. Nothing is known beforehand: try every strand size, learn from each partition how borders and insides look in
-//     this very picture, keep the size under which all the evidence is likeliest, and learn again from there.
+//     this very picture, keep the size under which all the evidence is likeliest, and learn again from there. Where sizes
+//     as likely end in other counts, and where large strands looked for with longer lines do, the count is in doubt.
 //  4. Cut what is too large in two where that costs less, unite what only a straight scratch parts. What is nearly as
 //     cheap the other way makes the count doubtful.
 //  5. Voids: along borders the darkness across them is measured. The part that no place goes without is a gap, the rest
@@ -80,20 +82,35 @@ func (in Input) parted() (*partition, *field) {
 			area++
 		}
 	}
-	coarse, fine := coarseScale(area), fineScale(area)
-	for s := coarse; ; s = fine {
-		f := newField(in, s)
-		if f == nil || !f.level() {
-			return nil, f
-		}
-		p := segment(f, f.openings(0))
-		if p.g == nil {
-			return nil, f
-		}
-		if s <= fine || p.g.rule.size > largePX {
-			return p, f
-		}
+	f := newField(in, scaleOf(area))
+	if f == nil || !f.level() {
+		return nil, f
 	}
+	void := f.openings(0)
+	p := segment(f, void, 0)
+	if p.g == nil {
+		return nil, f
+	}
+	if p.g.rule.size > largePX {
+		p = p.again(void)
+	}
+	return p, f
+}
+
+// again looks for large strands with longer lines. Where the count comes out quite another one, the first stays; by how
+// much the two differ is doubt.
+func (p *partition) again(void []bool) *partition {
+	n := p.g.strands()
+	q := segment(p.f, void, p.g.rule.size)
+	if q.g == nil {
+		return p
+	}
+	d := abs(q.g.strands() - n)
+	if 4*d > n {
+		q = p
+	}
+	q.uCount = max(q.uCount, float64(d))
+	return q
 }
 
 func (in Input) check() error {

@@ -47,30 +47,6 @@ func gauss(src []float32, w, h int, sigma float64) []float32 {
 	return out
 }
 
-// valleys tells how much each pixel lies in a dark line: the larger eigenvalue of the scale-normalised Hessian
-// (T. Lindeberg 1998, ridge strength with gamma = 1), the largest over the scales; 0 where none.
-func valleys(grey []float32, w, h int, scales ...float64) []float32 {
-	out := make([]float32, w*h)
-	for _, s := range scales {
-		g := gauss(grey, w, h, s)
-		n := float32(s * s)
-		for y := 1; y < h-1; y++ {
-			up, on, dn := g[(y-1)*w:y*w], g[y*w:(y+1)*w], g[(y+1)*w:(y+2)*w]
-			for x := 1; x < w-1; x++ {
-				xx := on[x-1] - 2*on[x] + on[x+1]
-				yy := up[x] - 2*on[x] + dn[x]
-				xy := (up[x-1] - up[x+1] - dn[x-1] + dn[x+1]) / 4
-				d := (xx - yy) / 2
-				l := (xx+yy)/2 + float32(math.Sqrt(float64(d*d+xy*xy)))
-				if v := n * l; v > out[y*w+x] {
-					out[y*w+x] = v
-				}
-			}
-		}
-	}
-	return out
-}
-
 // steps tells where tones change as from strand to strand, 0 to stepTop: the gradient of the smoothed parts of the tone,
 // each against its median, so that grains count for nothing where there are many.
 func (f *field) steps(metal []bool) []float32 {
@@ -108,42 +84,40 @@ func (f *field) steps(metal []bool) []float32 {
 // (G. Borgefors 1986), right to 2 %. Outside the picture nothing is marked.
 func distances(in []bool, w, h int) []float32 {
 	const far = 1 << 24
-	d := make([]int32, w*h)
-	for i, v := range in {
-		if v {
-			d[i] = far
-		}
-	}
-	steps := []struct{ dx, dy, c int }{{-1, 0, 5}, {0, -1, 5}, {-1, -1, 7}, {1, -1, 7}, {-2, -1, 11}, {-1, -2, 11}, {1, -2, 11}, {2, -1, 11}}
-	relax := func(x, y, sign int) {
-		i := y*w + x
-		if d[i] == 0 {
-			return
-		}
-		best := d[i]
-		for _, s := range steps {
-			nx, ny := x+sign*s.dx, y+sign*s.dy
-			v := int32(s.c)
-			if nx >= 0 && ny >= 0 && nx < w && ny < h {
-				v += d[ny*w+nx]
-			}
-			best = min(best, v)
-		}
-		d[i] = best
-	}
+	const edge = 2 // as far as the mask's steps go
+	pw := w + 2*edge
+	d := make([]int32, pw*(h+2*edge))
 	for y := range h {
-		for x := range w {
-			relax(x, y, 1)
+		to := d[(y+edge)*pw+edge:]
+		for x, v := range in[y*w : (y+1)*w] {
+			if v {
+				to[x] = far
+			}
 		}
 	}
-	for y := h - 1; y >= 0; y-- {
-		for x := w - 1; x >= 0; x-- {
-			relax(x, y, -1)
+	for y := edge; y < h+edge; y++ {
+		for i := y*pw + edge; i < y*pw+edge+w; i++ {
+			if d[i] != 0 {
+				d[i] = nearer(d, i, pw, 1)
+			}
 		}
 	}
 	out := make([]float32, w*h)
-	for i, v := range d {
-		out[i] = float32(v) / 5
+	for y := h + edge - 1; y >= edge; y-- {
+		for x := w - 1; x >= 0; x-- {
+			i := y*pw + edge + x
+			if d[i] != 0 {
+				d[i] = nearer(d, i, pw, -1)
+				out[(y-edge)*w+x] = float32(d[i]) / 5
+			}
+		}
 	}
 	return out
+}
+
+// nearer is the least distance by way of the neighbours already passed: with sign 1 those above, with -1 those below.
+func nearer(d []int32, i, w, sign int) int32 {
+	one, row := sign, sign*w
+	return min(d[i], d[i-one]+5, d[i-row]+5, d[i-row-one]+7, d[i-row+one]+7,
+		d[i-row-2*one]+11, d[i-2*row-one]+11, d[i-2*row+one]+11, d[i-row+2*one]+11)
 }

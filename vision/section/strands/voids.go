@@ -48,7 +48,7 @@ func (f *field) usual(d []float32) float64 {
 }
 
 // gapShare is how much of the darkness at the places where there is least of it is gap; the rest is groove even there.
-const gapShare = 0.75
+const gapShare = 0.64
 
 // void is what is empty, in px of the grid.
 type emptiness struct {
@@ -57,8 +57,8 @@ type emptiness struct {
 	groove                     float64 // px: what of it is groove
 	u                          float64 // expanded, of the sum
 	mask                       []bool
-	even                       float64 // the thinnest borders' darkness as a share of the median's
 	length, wall, wide         float64
+	rims                       float64 // px: along the voids' rims
 }
 
 // empty measures what is empty.
@@ -72,7 +72,7 @@ func (p *partition) empty() emptiness {
 		near[i] = !v
 	}
 	off := distances(near, p.f.w, p.f.h)
-	e.blobs = p.blobs(e.mask, off, e.groove/2)
+	e.blobs, e.rims = p.blobs(e.mask, off, e.groove/2)
 	e.length, e.wall = p.lengths(off)
 	e.gaps = e.gap * (e.length + e.wall/2)
 	e.ends = e.widening(seams, off, p.f.w) * e.length
@@ -81,14 +81,13 @@ func (p *partition) empty() emptiness {
 	return e
 }
 
-// spread is the expanded uncertainty of the sum: of what is gap and what is groove along the borders (0.18 px, and more
-// where all borders are of nearly even width, since an even groove looks like a gap), of grooves taken for voids, and of
-// the voids' rims. The shares are those found on drawn sections.
+// spread is the expanded uncertainty of the sum: of what is gap and what is groove along the borders (0.18 px, and a share
+// of the gaps, since an even groove looks like one), of grooves taken for voids, and of the voids' rims, which rounded
+// edges darken. The shares are those found on drawn sections.
 func (e *emptiness) spread() float64 {
 	length := e.length + e.wall/2
-	even := max(0, min((e.even-0.55)/0.15, 1))
-	return 2 * math.Sqrt(square(0.18*length)+square(0.4*even*e.gaps)+square(0.06*e.groove*length)+
-		square(0.3*e.ends)+square(0.08*e.blobs)+square(0.5*e.corners))
+	return 2 * math.Sqrt(square(0.18*length)+square(0.45*e.gaps)+square(0.06*e.groove*length)+
+		square(0.3*e.ends)+square(0.08*e.blobs)+square(0.15*e.rims)+square(0.5*e.corners))
 }
 
 func square(v float64) float64 { return v * v }
@@ -117,7 +116,6 @@ func (e *emptiness) measure(seams []seam) {
 	slices.Sort(mid)
 	slices.Sort(end)
 	e.gap = max(0, gapShare*thin[len(thin)/20])
-	e.even = thin[len(thin)/20] / max(thin[len(thin)/2], 0.1)
 	e.width = max(e.width, e.gap)
 	// Where strands hardly press on each other, their borders part towards the ends, and a wide middle is open too.
 	apart := (sum[0] / n[0]) / max(sum[1]/n[1], 0.1)
@@ -151,8 +149,8 @@ func (e *emptiness) widening(seams []seam, off []float32, w int) float64 {
 const blobRim = 3 // px about a void in which its blurred rim lies
 
 // blobs is the area of the voids: all that lies deep in them, and soft darkness about their rims, less the groove along
-// the strands' rims. Resin and its fillers vary in tone, so what full darkness is follows from the voids' own median.
-func (p *partition) blobs(mask []bool, off []float32, rim float64) float64 {
+// the strands' rims, and how long these rims are. Resin and its fillers vary in tone, so what full darkness is follows from the voids' own median.
+func (p *partition) blobs(mask []bool, off []float32, rim float64) (sum, rims float64) {
 	f := p.f
 	deep := distances(mask, f.w, f.h)
 	var tones []float32
@@ -166,7 +164,6 @@ func (p *partition) blobs(mask []bool, off []float32, rim float64) float64 {
 		slices.Sort(tones)
 		dark = min(float64(quantile(tones, 0.5)), 0.7)
 	}
-	sum := 0.
 	for i, in := range f.in {
 		switch {
 		case !in || off[i] > blobRim:
@@ -176,10 +173,11 @@ func (p *partition) blobs(mask []bool, off []float32, rim float64) float64 {
 			sum += max(0, min((1-float64(f.grey[i]))/(1-dark), 1))
 			if off[i] > 0 && off[i] <= 1 {
 				sum -= rim
+				rims++
 			}
 		}
 	}
-	return max(sum, 0)
+	return max(sum, 0), rims
 }
 
 // lengths of the borders between strands and of those along the sleeve, voids left out. Steps between pixels make
@@ -261,7 +259,7 @@ func (p *partition) corner(cx, cy, r int, mean func(a, b int32) float64) (float6
 			if a < 0 {
 				return 0, false
 			}
-			q := p.g.piece[a]
+			q := &p.g.piece[a]
 			base := 1.
 			if q.n > 0 {
 				base = q.sum[0] / q.n

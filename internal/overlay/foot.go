@@ -229,6 +229,7 @@ func (d *sheet) legend() []legendItem {
 			d.drawVoid(d.canvas, []record.Point{p(2, -8), p(48, -8), p(48, 8), p(2, 8)})
 		}},
 		{record.MarkCrack, "crack", line(crackHue, 3.4, []float64{12, 5})},
+		{record.MarkStrand, "border not all seen", func(at record.Point) { d.drawDoubt(record.Point{X: at.X + 25*d.unit, Y: at.Y}) }},
 		{record.MarkFloor, "floor's line", line(print1, 1.3, []float64{20, 5, 4, 5})},
 	}
 }

@@ -60,6 +60,11 @@ func (d *sheet) drawSurfaces() {
 		on.stroke([][]record.Point{closed(p)}, 1.1*d.unit, rimHue)
 	})
 	d.each(record.MarkVoid, func(_ record.Mark, p []record.Point) { d.drawVoid(on, p) })
+	d.each(record.MarkStrand, func(m record.Mark, p []record.Point) {
+		if m.Doubtful {
+			d.drawDoubt(middleOf(p))
+		}
+	})
 	d.each(record.MarkCavity, func(_ record.Mark, p []record.Point) { d.drawOutline(on, closed(p), cavityHue, 1.5, []float64{9, 4}) })
 	d.each(record.MarkSleeve, func(_ record.Mark, p []record.Point) { d.drawOutline(on, closed(p), sleeveHue, 2, nil) })
 	d.each(record.MarkFloor, func(_ record.Mark, p []record.Point) { d.drawFloorLine(p) })
@@ -82,6 +87,25 @@ func (d *sheet) drawVoid(on canvas, p []record.Point) {
 	on.fill(p, hatch{voidHue, voidGround, max(d.n(7), 2), max(d.n(3.5), 1)})
 	on.stroke([][]record.Point{closed(p)}, 3.4*d.unit, halo)
 	on.stroke([][]record.Point{closed(p)}, 1.7*d.unit, voidHue)
+}
+
+// drawDoubt puts a question mark on a strand whose border could not be seen all round.
+func (d *sheet) drawDoubt(at record.Point) {
+	d.disc(at, 8.5, rimHue)
+	d.disc(at, 7.5, page)
+	w := textWidth(d.regular, doubtMark)
+	d.text(d.regular, int(math.Round(at.X-float64(w)/2)), int(math.Round(at.Y+0.36*sheetSmall*d.unit)), print1, doubtMark)
+}
+
+const doubtMark = "?"
+
+func middleOf(points []record.Point) record.Point {
+	var m record.Point
+	for _, p := range points {
+		m.X += p.X / float64(len(points))
+		m.Y += p.Y / float64(len(points))
+	}
+	return m
 }
 
 // drawOutline draws a line on a light rim, with a pattern in sheet units.

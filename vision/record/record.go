@@ -177,6 +177,8 @@ type Mark struct {
 	Key    Key
 	Points []Point
 	Size   float64 // see the kind
+	// Doubtful says that a part of what was drawn round could not be seen; of a strand only.
+	Doubtful bool
 }
 
 // Point is a place in the picture, in pixels, x right and y down.

@@ -275,7 +275,8 @@ func (s Subject) content(at site, c cavity, found shape.Found, rec *record.Recor
 	move := func(p raster.Point) raster.Point { return raster.Point{X: p.X + x, Y: p.Y + y} }
 	px2 := at.mmPerPX * at.mmPerPX
 	for _, t := range got.Strands {
-		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkStrand, Points: at.view.marks(each(t.Outline, move)), Size: t.AreaPX * px2})
+		rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkStrand, Points: at.view.marks(each(t.Outline, move)),
+			Size: t.AreaPX * px2, Doubtful: t.Doubtful})
 	}
 	rec.Voids = &record.Voids{Count: len(got.Voids), AreaMM2: got.VoidAreaPX * px2, U: got.UVoidAreaPX * px2}
 	for _, t := range got.Voids {

@@ -19,6 +19,7 @@ const (
 	sameTone       = 0.5  // of the same: sleeve and strands have one tone, and lines alone must tell
 	leastSeenAlone = 0.9  // share of the border that must show then
 	grainySD       = 0.2  // of the same: more comes from etched grains, which are larger than cells, and cells then say the same thing again
+	mostGrain      = 2.   // how many times as unsure the border is at most where the tones run into each other
 	leastSeen      = 0.78 // share of the cavity's border that must show
 	smoothWeight   = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
 )

@@ -38,6 +38,8 @@ type site struct {
 	notch   raster.Point
 	mmPerPX float64 // of the view
 	blurPX  float64
+	// grain is how much less sure the cavity's border is than where sleeve and strands differ clearly in tone: 1 to mostGrain.
+	grain float64
 }
 
 // Measure fills the record with what the section shows. The error is a scale.Refusal where the picture cannot be
@@ -56,6 +58,7 @@ func Measure(s Subject, rec *record.Record) error {
 	if err != nil {
 		return err
 	}
+	at.grain = math.Max(1, math.Min(mostGrain, c.classes.sd/grainySD))
 	between := findSeam(v, c.grid, c.classes, c.mask, at.notch, at.frame, at.mmPerPX, at.blurPX)
 	s.showSite("cavity", at, c, between)
 	found, err := shape.Measure(at.shapeInput(c, between))
@@ -218,7 +221,9 @@ func checkPolish(g grid, across float64, rec *record.Record) error {
 }
 
 // uInner is the standard uncertainty of the cavity's border as a whole, mm.
-func (at site) uInner() float64 { return math.Hypot(uInnerPX*at.smear()*at.mmPerPX, uInnerMM) }
+func (at site) uInner() float64 {
+	return at.grain * math.Hypot(uInnerPX*at.smear()*at.mmPerPX, uInnerMM)
+}
 
 // uOuter is that of the outline.
 func (at site) uOuter() float64 { return math.Hypot(uRimPX*at.smear()*at.mmPerPX, uRimMM) }

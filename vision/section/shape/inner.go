@@ -29,6 +29,10 @@ func (c *cavity) openingValue(o *outline) Value {
 		c.points(math.Sqrt2*c.edge.averaged(1, 0.024, 1)), defined(readingMM))
 }
 
+// extremeOf is how many standard deviations of single places the least of the floor's some thirty independent ones lies
+// below their mean (order statistics of the normal distribution: 2.04 for 30).
+const extremeOf = 2
+
 // thickness is the least distance from the floor's inner face between the bottom corners to its outer face.
 func (c *cavity) thickness(o *outline) Value {
 	outer := o.face()
@@ -48,7 +52,7 @@ func (c *cavity) thickness(o *outline) Value {
 	return newValue(best, o.frame.From(at), o.frame.From(to),
 		part("inner edge", "place of the cavity's border as a whole", c.edge.Systematic),
 		part("outer edge", "place of the outer edge as a whole", o.edge.Systematic),
-		c.points(c.edge.averaged(1, 2*floorMM, 1.5)),
+		c.points(extremeOf*c.edge.averaged(1, 2*floorMM, 1.5)),
 		part("outer points", "scatter of the floor's outer face", o.edge.averaged(o.sigma, 2*wideMM, 1.5)),
 		defined(readingMM))
 }

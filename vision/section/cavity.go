@@ -7,21 +7,26 @@ import (
 )
 
 const (
-	strandApart    = 3.5   // standard deviations of the sleeve's tone: a cell further off may be a strand
-	darkShare      = 0.45  // of the sleeve's brightness: darker is void, seam or crack
-	mostBelief     = 4.    // a cell's tone counts for no more than this log likelihood
-	leastPiece     = 0.004 // of the part's area: a smaller piece is no cavity
-	cutScale       = 100
-	sureBorder     = 0.9  // share of the cavity's border that shows: enough not to look further
-	doubtfulSD     = 0.28 // of the distance between the two tones: more, and they run into each other
-	lineBlurs      = 4.   // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
-	mostMissed     = 0.2  // share of what dark lines enclose: a cut by tone that leaves out more has not found the strands' tone
-	sameTone       = 0.5  // of the same: sleeve and strands have one tone, and lines alone must tell
-	leastSeenAlone = 0.9  // share of the border that must show then
-	grainySD       = 0.2  // of the same: more comes from etched grains, which are larger than cells, and cells then say the same thing again
+	strandApart  = 3.5   // standard deviations of the sleeve's tone: a cell further off may be a strand
+	darkShare    = 0.45  // of the sleeve's brightness: darker is void, seam or crack
+	mostBelief   = 4.    // a cell's tone counts for no more than this log likelihood
+	leastPiece   = 0.004 // of the part's area: a smaller piece is no cavity
+	cutScale     = 100
+	smoothWeight = 3.2 // log likelihood: the price of a border of one cell's length where nothing is seen
+	lineBlurs    = 4.  // times the usual valley: a line that deep halves (and more) what a cell's tone is worth
+)
+
+// How sure the cavity is: by a cell's spread of tone (classes.sd) as a share of the distance between the two tones, and
+// by the share of the cavity's border along which something shows.
+const (
+	grainySD       = 0.2  // spread: more comes from etched grains, which are larger than cells, and cells then say the same thing again
+	doubtfulSD     = 0.28 // spread: more, and the tones run into each other; lines are asked too
+	sameTone       = 0.5  // spread: sleeve and strands have one tone, and lines alone must tell
 	mostGrain      = 2.   // how many times as unsure the border is at most where the tones run into each other
-	leastSeen      = 0.78 // share of the cavity's border that must show
-	smoothWeight   = 3.2  // log likelihood: the price of a border of one cell's length where nothing is seen
+	sureBorder     = 0.9  // border: enough not to look further
+	leastSeen      = 0.78 // border: less is refused
+	leastSeenAlone = 0.9  // border: less is refused where sleeve and strands have one tone
+	mostMissed     = 0.2  // of what dark lines enclose: a cut by tone that leaves out more has not found the strands' tone
 )
 
 // classes are the tones of sleeve and strands on the line that parts them best (Fisher 1936): sleeve 1, strands 0.

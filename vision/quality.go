@@ -36,7 +36,8 @@ func checkReference(grey gocv.Mat, ref scale.Reference, rec *record.Record) (blu
 	}
 	centre := ref.Points[len(ref.Points)/2]
 	blurMM := blurPX * ref.MMPerPX(centre.X, centre.Y, 0)
-	rec.Quality["blur_px"], rec.Quality["blur_mm"] = round(blurPX, 2), round(blurMM, 4)
+	rec.Note("blur_px", blurPX, 2)
+	rec.Note("blur_mm", blurMM, 4)
 	if blurMM > mostBlurMM {
 		return 0, scale.Refusal{Reason: fmt.Sprintf("the picture is blurred: edges are smeared over %.2f mm, at most %.2f can be measured: "+
 			"hold still, let the camera focus on the part, use more light", 2.56*blurMM, 2.56*mostBlurMM)}
@@ -46,21 +47,16 @@ func checkReference(grey gocv.Mat, ref scale.Reference, rec *record.Record) (blu
 
 // checkPart refuses a part that is too small in the picture or seen too much from aside.
 func checkPart(mmPerPX float64, p part.Part, rec *record.Record) error {
-	rec.Quality["px_per_mm"] = round(1/mmPerPX, 2)
-	rec.Quality["finder_margin"] = round(p.Margin, 3)
+	rec.Note("px_per_mm", 1/mmPerPX, 2)
+	rec.Note("finder_margin", p.Margin, 3)
 	along, across := p.Frame.View((p.RearX+p.FrontX)/2, 0)
-	rec.Quality["view_slope_along"], rec.Quality["view_slope_across"] = round(along, 4), round(across, 4)
+	rec.Note("view_slope_along", along, 4)
+	rec.Note("view_slope_across", across, 4)
 	if 1/mmPerPX < leastPXPerMM {
 		return scale.Refusal{Reason: fmt.Sprintf("the part is too small in the picture: %.1f pixels a millimetre, at least %d are needed: "+
 			"go nearer or use the camera's full resolution", 1/mmPerPX, leastPXPerMM)}
 	}
 	return nil
-}
-
-// round keeps the figures of the quality block readable; they are no measurands.
-func round(v float64, digits int) float64 {
-	p := math.Pow10(digits)
-	return math.Round(v*p) / p
 }
 
 const (

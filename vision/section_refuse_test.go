@@ -4,7 +4,6 @@ import (
 	"context"
 	"image"
 	"image/color"
-	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -97,35 +96,9 @@ func TestASectionWithoutAScaleIsNotMeasured(t *testing.T) {
 	}
 }
 
-// thinPicturesAreRefused is false while pictures of one or a few rows or columns end the program: to be mended in
-// vision/section (view.look cuts whole blocks that are larger than the picture; Plane.At reads beside a plane of one row).
-const thinPicturesAreRefused = true
-
 // Any picture is refused in words, whatever its size and content, and none ends the program.
 func TestPicturesWithoutASectionAreRefused(t *testing.T) {
-	random := rand.New(rand.NewPCG(3, 5))
-	flat := func(v byte) func() byte { return func() byte { return v } }
-	noise := func() byte { return byte(random.IntN(256)) }
-	for name, c := range map[string]struct {
-		width, height int
-		next          func() byte
-	}{
-		"black":            {800, 600, flat(0)},
-		"white":            {800, 600, flat(255)},
-		"grey":             {801, 599, flat(127)},
-		"noise":            {640, 480, noise},
-		"one black pixel":  {1, 1, flat(0)},
-		"one white pixel":  {1, 1, flat(255)},
-		"two by one":       {2, 1, noise},
-		"one row":          {700, 1, noise},
-		"one column":       {1, 700, noise},
-		"a few pixels":     {7, 5, noise},
-		"thumbnail":        {40, 30, noise},
-		"a black thin bar": {3000, 3, flat(0)},
-	} {
-		if thin := min(c.width, c.height) < 4 && max(c.width, c.height) > 1; thin && !thinPicturesAreRefused {
-			continue
-		}
+	for name, c := range meaningless() {
 		for _, scale := range []ScaleOption{{Kind: "known", MMPerPX: 0.003, HalfDigitMMPerPX: 0.000005}, {Kind: "bar", LengthMM: 0.5}} {
 			t.Run(name+" "+scale.Kind, func(t *testing.T) {
 				pic := drawnPicture(t, c.width, c.height, c.next)

@@ -43,14 +43,12 @@ func assertRefused(t *testing.T, rec record.Record) {
 	assert.Nil(t, rec.Verdict)
 }
 
-func TestPicturesWithoutABoardAreRefused(t *testing.T) {
+// meaningless are pictures of any size that show nothing at all.
+func meaningless() map[string]blank {
 	random := rand.New(rand.NewPCG(3, 5))
 	flat := func(v byte) func() byte { return func() byte { return v } }
 	noise := func() byte { return byte(random.IntN(256)) }
-	for name, c := range map[string]struct {
-		width, height int
-		next          func() byte
-	}{
+	return map[string]blank{
 		"black":            {800, 600, flat(0)},
 		"white":            {800, 600, flat(255)},
 		"grey":             {801, 599, flat(127)},
@@ -63,7 +61,17 @@ func TestPicturesWithoutABoardAreRefused(t *testing.T) {
 		"a few pixels":     {7, 5, noise},
 		"thumbnail":        {40, 30, noise},
 		"a black thin bar": {3000, 3, flat(0)},
-	} {
+	}
+}
+
+// blank is a picture by its size and its next value.
+type blank struct {
+	width, height int
+	next          func() byte
+}
+
+func TestPicturesWithoutABoardAreRefused(t *testing.T) {
+	for name, c := range meaningless() {
 		t.Run(name, func(t *testing.T) {
 			pic := drawnPicture(t, c.width, c.height, c.next)
 			defer pic.Close()

@@ -3,6 +3,8 @@
 // records needs no OpenCV.
 package record
 
+import "math"
+
 // View says how the part was looked at.
 type View string
 
@@ -193,6 +195,12 @@ func New(view View) Record {
 func (r *Record) Set(key Key, value, u float64) {
 	r.Measured[key] = Value{Value: value, U: u, Unit: key.Unit()}
 	delete(r.Unmeasured, key)
+}
+
+// Note puts a figure of the picture's quality into the record, rounded to so many decimals: it is no measurand.
+func (r *Record) Note(key string, value float64, digits int) {
+	p := math.Pow10(digits)
+	r.Quality[key] = math.Round(value*p) / p
 }
 
 // Miss notes why a value could not be had. It never overrides a value that is there.

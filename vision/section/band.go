@@ -210,6 +210,32 @@ func (b band) follow(bend float64) []float64 {
 	return way
 }
 
+// follower moves closed lines to where a signal changes most steeply: rising outwards with sign 1, falling with -1.
+type follower struct {
+	signal signal
+	sign   float64
+	along  float64 // sigma of the smoothing along the line, points
+	bend   float64 // what a step of one px between neighbouring points costs, see follow
+}
+
+// on looks within reach px to both sides, step px apart. A line along which no way can be found stays.
+func (f follower) on(line []raster.Point, reach, step float64) []raster.Point {
+	b := unroll(line, reach, step, f.signal)
+	gain := b.smoothed(f.along, 0.8/step).slope()
+	for i, s := range gain.value {
+		gain.value[i] = math.Max(f.sign*s, 0) / step
+	}
+	way := gain.follow(f.bend * step * step)
+	if way == nil {
+		return line
+	}
+	next := make([]raster.Point, len(line))
+	for i, c := range way {
+		next[i] = b.point(i, c)
+	}
+	return next
+}
+
 // clearest is the row whose largest gain stands out most, and its column.
 func (b band) clearest() (row, col int) {
 	top := math.Inf(-1)

@@ -57,8 +57,8 @@ func (k classes) belief(t float64) float64 {
 
 // split tells cavity from sleeve, from two starts: the cells whose tone is not the sleeve's, and those that dark lines
 // enclose. The cut with more to be seen along its border wins; its share of such border says how sure it is.
-func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
-	rim, inner := g.sorted(size)
+func split(g grid) (mask raster.Mask, k classes, seen float64) {
+	rim, inner := g.sorted()
 	if len(rim) < 30 || len(inner) < 100 {
 		return mask, k, 0
 	}
@@ -72,12 +72,12 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 		if !ok {
 			return raster.Mask{}, c, 0
 		}
-		m := parted(g, c, still, hint, size)
+		m := parted(g, c, still, hint)
 		return m, c, g.evidence(m, c, still)
 	}
 	mask, k, seen = try(g.unlike(rim, inner), raster.Mask{})
 	if seen < sureBorder || k.sd > doubtfulSD {
-		if closed, ok := g.enclosed(size); ok {
+		if closed, ok := g.enclosed(); ok {
 			var strand []int
 			for _, i := range inner {
 				if closed.Pix[i] {
@@ -91,7 +91,7 @@ func split(g grid, size float64) (mask raster.Mask, k classes, seen float64) {
 		}
 	}
 	if seen > 0 {
-		mask = g.tidy(g.completed(mask, size))
+		mask = g.tidy(g.completed(mask))
 	}
 	return mask, k, seen
 }
@@ -111,12 +111,12 @@ func missed(of, in raster.Mask) float64 {
 }
 
 // sorted lists the cells that are certainly sleeve, and those within that are not as dark as a void.
-func (g grid) sorted(size float64) (rim, inner []int) {
+func (g grid) sorted() (rim, inner []int) {
 	for i := range g.part.Pix {
 		switch {
-		case g.rim(i, size):
+		case g.rim(i):
 			rim = append(rim, i)
-		case g.part.Pix[i] && float64(g.hull[i]) > 0.06*size && g.lum.Pix[i] > darkShare:
+		case g.part.Pix[i] && !g.shallow(i) && g.lum.Pix[i] > darkShare:
 			inner = append(inner, i)
 		}
 	}
@@ -303,14 +303,14 @@ func inverse(m [][]float64) [][]float64 {
 // parted tells for each cell of the part whether it belongs to the cavity: the cut of least cost between sleeve and
 // strands (Boykov and Jolly 2001), where a cell pays for a label against its tone or against the hint, and a border is
 // cheap along a dark line and where the tone changes. Calm is the usual valley of metal without lines.
-func parted(g grid, k classes, calm float64, hint raster.Mask, size float64) raster.Mask {
+func parted(g grid, k classes, calm float64, hint raster.Mask) raster.Mask {
 	f := newFlow(g.w, g.h)
 	for i, in := range g.part.Pix {
 		if !in {
 			continue
 		}
 		switch {
-		case float64(g.hull[i]) < 0.06*size:
+		case g.shallow(i):
 			f.term[i] = 100 * cutScale
 		case float64(g.lum.Pix[i]) < k.dark:
 			f.term[i] = -cutScale / 2

@@ -29,17 +29,11 @@ func (at site) findCracks(c cavity, between seam) (found []record.Crack, lines [
 		metal.Pix[i] = in && !c.mask.Pix[i]
 	}
 	depth := raster.Depth(metal)
-	size := math.Sqrt(math.Abs(raster.Area(at.outline.line))) / float64(g.q)
-	var calm []float64
-	for i := range metal.Pix {
-		if g.rim(i, size) {
-			calm = append(calm, float64(g.valley.Pix[i]))
-		}
-	}
-	if len(calm) == 0 {
+	calm, ok := g.calm()
+	if !ok {
 		return nil, nil
 	}
-	level := float32(math.Max(crackShare*middle(calm), leastCrack))
+	level := float32(math.Max(crackShare*calm, leastCrack))
 	near := g.nearSeam(between)
 	dark := raster.NewMask(g.w, g.h)
 	for i := range dark.Pix {

@@ -19,19 +19,14 @@ const (
 // enclosed marks the cells that cannot be reached from the sleeve's rim without crossing a dark line; gaps in a line are
 // closed as far as it takes to enclose anything. It needs no difference of tone: it finds strands that look like the sleeve. For each cell
 // the weakest place of the strongest line round it is found by a flood from the rim (the minimax way; Pollack 1960).
-func (g grid) enclosed(size float64) (raster.Mask, bool) {
-	var calm []float64
-	for i := range g.part.Pix {
-		if g.rim(i, size) {
-			calm = append(calm, float64(g.valley.Pix[i]))
-		}
-	}
-	if len(calm) == 0 {
+func (g grid) enclosed() (raster.Mask, bool) {
+	calm, ok := g.calm()
+	if !ok {
 		return raster.Mask{}, false
 	}
-	wall := math.Max(wallShare*middle(calm), leastWall)
+	wall := math.Max(wallShare*calm, leastWall)
 	for gap := 1; gap <= mostGap; gap++ {
-		if out, ok := g.core(g.behind(wall, size, gap), gap); ok {
+		if out, ok := g.core(g.behind(wall, gap), gap); ok {
 			return out, true
 		}
 	}
@@ -57,7 +52,7 @@ func (g grid) core(out raster.Mask, gap int) (raster.Mask, bool) {
 
 // behind marks the cells that cannot be reached from the rim without crossing a dark line of at least that depth; gaps
 // in the line up to twice gap cells are closed. The line and so many cells beside it are marked too.
-func (g grid) behind(wall, size float64, gap int) raster.Mask {
+func (g grid) behind(wall float64, gap int) raster.Mask {
 	barred := raster.NewMask(g.w, g.h)
 	for i, in := range g.part.Pix {
 		// A void may be too wide to look like a line.
@@ -66,12 +61,12 @@ func (g grid) behind(wall, size float64, gap int) raster.Mask {
 	barred = raster.Widened(barred, gap)
 	open := raster.NewMask(g.w, g.h)
 	for i, in := range g.part.Pix {
-		open.Pix[i] = in && (!barred.Pix[i] || float64(g.hull[i]) < 0.06*size)
+		open.Pix[i] = in && (!barred.Pix[i] || g.shallow(i))
 	}
 	label, _ := raster.Pieces(open)
 	rim := map[int32]bool{}
 	for i, l := range label {
-		if l > 0 && g.rim(i, size) {
+		if l > 0 && g.rim(i) {
 			rim[l] = true
 		}
 	}
@@ -85,7 +80,7 @@ func (g grid) behind(wall, size float64, gap int) raster.Mask {
 // completed adds to the cavity what lies beside it and, like it, behind dark lines: strands of another tone than most, and the
 // voids between strands; what has the sleeve's tone is left out. The lines must be at least half as deep as those along the cavity's own border, which the
 // scratches that cross the metal are not.
-func (g grid) completed(cavity raster.Mask, size float64) raster.Mask {
+func (g grid) completed(cavity raster.Mask) raster.Mask {
 	var border []float64
 	area := 0
 	for i, in := range cavity.Pix {
@@ -107,7 +102,7 @@ func (g grid) completed(cavity raster.Mask, size float64) raster.Mask {
 	if len(border) == 0 {
 		return cavity
 	}
-	rest := g.behind(math.Max(0.5*middle(border), leastWall), size, 1)
+	rest := g.behind(math.Max(0.5*middle(border), leastWall), 1)
 	for i, in := range cavity.Pix {
 		rest.Pix[i] = rest.Pix[i] && !in
 	}
@@ -122,7 +117,7 @@ func (g grid) completed(cavity raster.Mask, size float64) raster.Mask {
 			cells[l] = append(cells[l], i)
 		}
 	}
-	rim, _ := g.sorted(size)
+	rim, _ := g.sorted()
 	mean, cov := moments(g, rim)
 	for l := range touches {
 		touches[l] = touches[l] && len(farther(g, cells[l], mean, cov, sleeveTone)) > len(cells[l])*2/3

@@ -12,6 +12,7 @@ import (
 // grid is the section in cells of q x q pixels of the view, the scale at which strands and sleeve are told apart.
 type grid struct {
 	w, h, q int
+	size    float64                // root of the part's area, cells
 	part    raster.Mask            // cells inside the outline
 	hull    []float32              // depth below the outline's convex hull, cells; 0 outside
 	tone    []raster.Plane         // medians over a cell and its surroundings, a channel each, over the local light: the sleeve is about 1
@@ -29,9 +30,9 @@ func (g grid) place(x, y float64) raster.Point {
 
 // makeGrid lays cells over the view. The light's unevenness is taken from the sleeve's rim, which runs all round.
 func makeGrid(v view, o outline) grid {
-	size := math.Sqrt(math.Abs(raster.Area(o.line)))
+	size := o.across()
 	q := max(int(math.Ceil(size/gridAcross)), 1)
-	g := grid{w: v.grey.W / q, h: v.grey.H / q, q: q}
+	g := grid{w: v.grey.W / q, h: v.grey.H / q, q: q, size: size / float64(q)}
 	cells := func(p []raster.Point) []raster.Point {
 		out := make([]raster.Point, len(p))
 		for i, a := range p {
@@ -54,7 +55,7 @@ func makeGrid(v view, o outline) grid {
 			}
 		}
 	}
-	g.levelLight(size / float64(q))
+	g.levelLight()
 	g.valley = g.valleys(v.grey)
 	return g
 }
@@ -139,16 +140,38 @@ func middleOf[T float32 | float64](v []T) T {
 	return v[k]
 }
 
+// How deep below the hull, as a share of the part's size, metal is certainly the sleeve's, and no longer its darkened edge.
+const (
+	rimFrom = 0.015
+	rimTo   = 0.06
+)
+
 // rim tells whether a cell lies so near the hull that it is certainly sleeve, and not on its darkened edge.
-func (g grid) rim(i int, size float64) bool {
-	d := float64(g.hull[i])
-	return g.part.Pix[i] && d > 0.015*size && d < 0.06*size
+func (g grid) rim(i int) bool {
+	return g.part.Pix[i] && float64(g.hull[i]) > rimFrom*g.size && g.shallow(i)
+}
+
+// shallow tells whether a cell lies too near the hull to be a strand's.
+func (g grid) shallow(i int) bool { return float64(g.hull[i]) < rimTo*g.size }
+
+// calm is the usual valley of the sleeve's metal without lines; ok is false where no metal was found.
+func (g grid) calm() (valley float64, ok bool) {
+	var v []float64
+	for i := range g.part.Pix {
+		if g.rim(i) {
+			v = append(v, float64(g.valley.Pix[i]))
+		}
+	}
+	if len(v) == 0 {
+		return 0, false
+	}
+	return middle(v), true
 }
 
 // levelLight divides each channel by a plane of second order through the rim's tones.
-func (g *grid) levelLight(size float64) {
+func (g *grid) levelLight() {
 	for _, p := range append(slices.Clone(g.tone), g.lum) {
-		coef := g.fitLight(p, size)
+		coef := g.fitLight(p)
 		g.light = append(g.light, coef)
 	}
 	for c, p := range g.tone {
@@ -172,7 +195,7 @@ func (g grid) powers(i int) [groundTerms]float64 {
 	return [groundTerms]float64{1, x, y, x * x, x * y, y * y}
 }
 
-func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64) {
+func (g grid) fitLight(p raster.Plane) (coef [groundTerms]float64) {
 	coef[0] = 1
 	reach := math.Inf(1)
 	for range 4 {
@@ -180,7 +203,7 @@ func (g grid) fitLight(p raster.Plane, size float64) (coef [groundTerms]float64)
 		var rhs [groundTerms]float64
 		var dev []float64
 		for i := range p.Pix {
-			if !g.rim(i, size) {
+			if !g.rim(i) {
 				continue
 			}
 			k := g.powers(i)

@@ -43,29 +43,9 @@ func settle(v view, coarse []raster.Point, g grid, k classes, mmPerPX float64) [
 	q := g.q
 	signal := innerSignal(v, g, k)
 	line := raster.Resample(raster.Smooth(raster.Resample(coarse, 1, true), 1.5*float64(q)), 1, true)
-	for round := range 2 {
-		reach, step := 2.5*float64(q)+2, 0.5
-		if round == 1 {
-			reach, step = 4, 0.25
-		}
-		b := unroll(line, reach, step, signal)
-		gain := b.smoothed(1.5, 0.8/step).slope()
-		for i, s := range gain.value {
-			gain.value[i] = math.Max(s, 0) / step
-		}
-		way := gain.follow(0.015 * step * step)
-		if way == nil {
-			return line
-		}
-		next := make([]raster.Point, len(line))
-		for i, c := range way {
-			next[i] = b.point(i, c)
-		}
-		line = next
-		if round == 0 {
-			line = raster.Resample(raster.Smooth(line, 1.5), 1, true)
-		}
-	}
+	rises := follower{signal: signal, sign: 1, along: 1.5, bend: 0.015}
+	line = rises.on(line, 2.5*float64(q)+2, 0.5)
+	line = rises.on(raster.Resample(raster.Smooth(line, 1.5), 1, true), 4, 0.25)
 	lum := len(g.light) - 1
 	at, value := some(line, 2, 10, 0.25, func(near raster.Point) func(x, y float64) float64 {
 		bright := 1 / g.lit(lum, near)

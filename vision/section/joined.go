@@ -2,6 +2,7 @@ package section
 
 import (
 	"math"
+	"slices"
 
 	"crimprule/vision/section/raster"
 )
@@ -11,7 +12,9 @@ import (
 // The line is the border of the metal's pixels, each of its points brought to the nearest of the lines that were
 // followed to sub-pixel.
 func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam, q int) (line []raster.Point, cut [][]raster.Point) {
-	metal := raster.Fill(v.grey.W, v.grey.H, outer)
+	inside := raster.Fill(v.grey.W, v.grey.H, outer)
+	metal := inside
+	metal.Pix = slices.Clone(inside.Pix)
 	holes := append([][]raster.Point(nil), cavity...)
 	if len(s.walls[0]) > 0 {
 		channel := append([]raster.Point(nil), s.walls[0]...)
@@ -30,7 +33,6 @@ func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam, q int
 	// What is left of a strand's end between cavity and resin, where the wings stand apart, is no metal of the sleeve; the
 	// sleeve itself is nowhere that thin.
 	bridge := float64((seamApart + 2) * q)
-	inside := raster.Fill(v.grey.W, v.grey.H, outer)
 	beside := raster.Grown(raster.Fill(v.grey.W, v.grey.H, cavity...), bridge)
 	for i, d := range raster.Depth(inside) {
 		if float64(d) <= bridge && beside.Pix[i] {

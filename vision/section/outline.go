@@ -24,6 +24,9 @@ type outline struct {
 	rimPX     float64 // how far the dark rim's correction moved the line outwards
 }
 
+// across is the root of the section's area, px of the view.
+func (o outline) across() float64 { return math.Sqrt(math.Abs(raster.Area(o.line))) }
+
 // extent gives the rectangle of the picture about the metal, and the step at which it is worked on.
 func (m metal) extent(small view, size image.Point) (image.Rectangle, int) {
 	w, h := m.mask.W, m.mask.H
@@ -59,34 +62,17 @@ func findOutline(v view, small view, m metal, mmPerPX float64) outline {
 	line = raster.Resample(line, 1, true)
 	o := outline{sleeve: make([]float64, len(v.tone))}
 	signal := o.signal(v, m.ground, line)
-	line = onSteepest(line, 2.5*ratio+4, 0.5, signal)
+	falls := follower{signal: signal, sign: -1, along: 2, bend: 0.02}
+	line = falls.on(line, 2.5*ratio+4, 0.5)
 	if fine := sharpened(v, line, 4*ratio+3, max(crackPX, int(dentMM/mmPerPX)), signal); len(fine) > len(line)/2 {
 		line = fine
 	}
 	line = raster.Resample(raster.Smooth(raster.Resample(line, 1, true), 1.5), 1, true)
-	line = onSteepest(line, 5, 0.25, signal)
+	line = falls.on(line, 5, 0.25)
 	at, value := some(line, 3, 10, 0.25, signal).profile()
 	o.rimPX = rimOffset(at, value, mostRim*o.lightness)
 	o.line = shifted(line, o.rimPX)
 	return o
-}
-
-// onSteepest moves a closed line to the steepest fall of the signal within reach.
-func onSteepest(line []raster.Point, reach, step float64, signal signal) []raster.Point {
-	b := unroll(line, reach, step, signal)
-	gain := b.smoothed(2, 0.8/step).slope()
-	for i, s := range gain.value {
-		gain.value[i] = math.Max(-s, 0) / step
-	}
-	way := gain.follow(0.02 * step * step)
-	if way == nil {
-		return line
-	}
-	next := make([]raster.Point, len(line))
-	for i, c := range way {
-		next[i] = b.point(i, c)
-	}
-	return next
 }
 
 const (

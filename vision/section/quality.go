@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"crimprule/vision/record"
 	"crimprule/vision/scale"
 	"crimprule/vision/section/raster"
 	"crimprule/vision/subpixel"
@@ -58,11 +57,11 @@ func blur(v view, o outline, g ground) (float64, bool) {
 
 // face tells how even the sleeve's polished face is: the robust standard deviation of its brightness from cell to cell, and
 // the share of cells in which a pit or a scratch leaves less than half of it. Both as shares of the sleeve's brightness.
-func face(g grid, size float64) (uneven, pitted float64) {
+func face(g grid) (uneven, pitted float64) {
 	var d []float64
 	pits := 0
 	for i := range g.part.Pix {
-		if !g.rim(i, size) {
+		if !g.rim(i) {
 			continue
 		}
 		d = append(d, math.Abs(float64(g.lum.Pix[i])-1))
@@ -108,12 +107,6 @@ func (m metal) negative(v view) bool {
 		}
 	}
 	return bright > dark
-}
-
-// note keeps the figures of the quality block readable; they are no measurands.
-func note(rec *record.Record, key string, value float64, digits int) {
-	p := math.Pow10(digits)
-	rec.Quality[key] = math.Round(value*p) / p
 }
 
 func refuse(format string, args ...any) error {

@@ -3,6 +3,7 @@ package section
 import (
 	"container/heap"
 	"math"
+	"slices"
 
 	"crimprule/vision/section/raster"
 )
@@ -122,9 +123,7 @@ func (g grid) darkWay(cavity raster.Mask, notch raster.Point, f frame) []raster.
 			for i := c.i; i >= 0; i = int(from[i]) {
 				way = append(way, g.place(float64(i%g.w), float64(i/g.w)))
 			}
-			for a, b := 0, len(way)-1; a < b; a, b = a+1, b-1 {
-				way[a], way[b] = way[b], way[a]
-			}
+			slices.Reverse(way)
 			return way
 		}
 		x, y := c.i%g.w, c.i/g.w

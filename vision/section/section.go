@@ -95,7 +95,7 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	if !ok {
 		return site{}, refuse("no section was found: nothing stands out from the ground; bring the crimp's section into the field and light it from above")
 	}
-	note(rec, "contrast", m.contrast, 3)
+	rec.Note("contrast", m.contrast, 3)
 	if m.border > 3 {
 		return site{}, refuse("the section is not whole in the frame: its outline runs out of the picture; take a lower magnification or move the stage, with resin all round")
 	}
@@ -109,8 +109,8 @@ func (s Subject) find(rec *record.Record) (site, error) {
 		return site{}, err
 	}
 	at.outline = findOutline(at.view, small, m, at.mmPerPX)
-	across := math.Sqrt(math.Abs(raster.Area(at.outline.line)))
-	note(rec, "px_across", across*float64(step), 0)
+	across := at.outline.across()
+	rec.Note("px_across", across*float64(step), 0)
 	if across < leastAcross {
 		return site{}, refuse("the section is too small in the picture: %.0f pixels across, at least %d are needed; take a higher magnification", across, leastAcross)
 	}
@@ -124,8 +124,8 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	if at.blurPX, ok = blur(at.view, at.outline, at.ground); !ok {
 		return site{}, refuse("no sharp border was found between section and resin: focus on the polished face")
 	}
-	note(rec, "blur_px", at.blurPX*float64(step), 2)
-	note(rec, "blur_mm", at.blurPX*at.mmPerPX, 4)
+	rec.Note("blur_px", at.blurPX*float64(step), 2)
+	rec.Note("blur_mm", at.blurPX*at.mmPerPX, 4)
 	if mm := at.blurPX * at.mmPerPX; mm > mostBlurMM || at.blurPX > mostBlurPX {
 		return site{}, refuse("the picture is out of focus: edges are smeared over %.0f um (%.1f px), at most %.0f um and %.0f px can be measured: "+
 			"focus on the polished face, and check that it lies level", 2563*mm, 2.563*at.blurPX, 2563*mostBlurMM, 2.563*mostBlurPX)
@@ -134,8 +134,8 @@ func (s Subject) find(rec *record.Record) (site, error) {
 	if err != nil {
 		return site{}, refuse("no crimp's section was found: %s", err)
 	}
-	note(rec, "turn_deg", lie.TurnDeg, 2)
-	note(rec, "turn_margin", lie.Margin, 3)
+	rec.Note("turn_deg", lie.TurnDeg, 2)
+	rec.Note("turn_margin", lie.Margin, 3)
 	at.notch = lie.Notch
 	at.frame = newFrame(lie.TurnDeg, 1/at.mmPerPX, centre(at.outline.line))
 	return at, nil
@@ -174,14 +174,13 @@ type cavity struct {
 
 func (at site) findCavity(rec *record.Record) (cavity, error) {
 	c := cavity{grid: makeGrid(at.view, at.outline)}
-	across := math.Sqrt(math.Abs(raster.Area(at.outline.line))) / float64(c.grid.q)
-	if err := checkPolish(c.grid, across, rec); err != nil {
+	if err := checkPolish(c.grid, rec); err != nil {
 		return c, err
 	}
 	var seen float64
-	c.mask, c.classes, seen = split(c.grid, across)
-	note(rec, "cavity_border_seen", seen, 3)
-	note(rec, "tones_spread", c.classes.sd, 3)
+	c.mask, c.classes, seen = split(c.grid)
+	rec.Note("cavity_border_seen", seen, 3)
+	rec.Note("tones_spread", c.classes.sd, 3)
 	least := leastSeen
 	if c.classes.sd > sameTone {
 		least = leastSeenAlone
@@ -208,10 +207,10 @@ func (at site) findCavity(rec *record.Record) (cavity, error) {
 }
 
 // checkPolish refuses a face that was ground but not polished.
-func checkPolish(g grid, across float64, rec *record.Record) error {
-	uneven, pitted := face(g, across)
-	note(rec, "face_uneven", uneven, 3)
-	note(rec, "face_pitted", pitted, 4)
+func checkPolish(g grid, rec *record.Record) error {
+	uneven, pitted := face(g)
+	rec.Note("face_uneven", uneven, 3)
+	rec.Note("face_pitted", pitted, 4)
 	if uneven > mostUneven || pitted > mostPitted {
 		return refuse("the section is not polished: the sleeve's face varies by %.0f %% and pits or scratches cover %.1f %% of it (at most %.0f %% and %.1f %%); "+
 			"grind with a finer grit, turn the mount by 90 degrees between grits, and polish until the scratches are gone",

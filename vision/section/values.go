@@ -85,7 +85,7 @@ func areas(c conductor, sc scale.Micro, d record.Declared, rec *record.Record) {
 	rec.Set(record.ConductorArea, area, u)
 	ratio := c.void / c.cavity
 	rec.Set(record.VoidRatio, ratio, math.Sqrt(square(c.uVoid/c.cavity)+square(ratio*c.uCavity/c.cavity)))
-	ref, uRef := reference(c, d, rec)
+	ref, uRef := reference(c, d)
 	if ref == nil {
 		rec.Miss(record.Compaction, "the wire's metal area is not known: declare conductor_area, or strand_diameter")
 		return
@@ -99,7 +99,7 @@ func areas(c conductor, sc scale.Micro, d record.Declared, rec *record.Record) {
 }
 
 // reference is the metal area of the uncrimped wire, and its expanded relative u.
-func reference(c conductor, d record.Declared, rec *record.Record) (*record.CompactionReference, float64) {
+func reference(c conductor, d record.Declared) (*record.CompactionReference, float64) {
 	if d.ConductorArea > 0 {
 		return &record.CompactionReference{AreaMM2: d.ConductorArea, From: "declared conductor_area"}, 0
 	}

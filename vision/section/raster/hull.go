@@ -6,34 +6,45 @@ import (
 	"slices"
 )
 
-// Hull is the convex hull (Andrew's monotone chain, 1979), closed.
+// Hull is the convex hull, closed.
 func Hull(p []Point) []Point {
-	s := slices.Clone(p)
-	slices.SortFunc(s, func(a, b Point) int {
-		return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y))
-	})
-	if len(s) < 3 {
-		return s
+	var out []Point
+	for _, i := range HullCorners(p) {
+		out = append(out, p[i])
 	}
-	chain := func(s []Point) []Point {
-		var h []Point
-		for _, c := range s {
-			for len(h) >= 2 {
-				a, b := h[len(h)-2], h[len(h)-1]
-				if (b.X-a.X)*(c.Y-a.Y)-(b.Y-a.Y)*(c.X-a.X) > 0 {
-					break
-				}
-				h = h[:len(h)-1]
-			}
-			h = append(h, c)
-		}
-		return h
-	}
-	lower := chain(s)
-	slices.Reverse(s)
-	upper := chain(s)
-	return append(lower[:len(lower)-1], upper[:len(upper)-1]...)
+	return out
 }
+
+// HullCorners lists the indices of the convex hull's corners, counterclockwise with y up (Andrew's monotone chain,
+// Information Processing Letters 9 (1979) 216).
+func HullCorners(p []Point) []int {
+	order := make([]int, len(p))
+	for i := range order {
+		order[i] = i
+	}
+	if len(p) < 3 {
+		return order
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(p[a].X, p[b].X), cmp.Compare(p[a].Y, p[b].Y))
+	})
+	chain := func(out []int, seq []int) []int {
+		base := len(out)
+		for _, i := range seq {
+			for len(out) >= base+2 && Cross(p[out[len(out)-2]], p[out[len(out)-1]], p[i]) <= 0 {
+				out = out[:len(out)-1]
+			}
+			out = append(out, i)
+		}
+		return out[:len(out)-1]
+	}
+	out := chain(nil, order)
+	slices.Reverse(order)
+	return chain(out, order)
+}
+
+// Cross is twice the signed area of the triangle abc: positive where it turns counterclockwise with y up.
+func Cross(a, b, c Point) float64 { return (b.X-a.X)*(c.Y-a.Y) - (b.Y-a.Y)*(c.X-a.X) }
 
 // Depth gives for each pixel of the mask its distance to the nearest pixel outside (outside the picture counts), as the
 // two-pass chamfer distance with weights 1 and sqrt 2 (Borgefors 1986; at most 8 per cent too long); 0 outside.

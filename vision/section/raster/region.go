@@ -106,7 +106,7 @@ func FillHoles(m Mask) Mask {
 func Border(m Mask) []Point {
 	for i, in := range m.Pix {
 		if in {
-			return borderFrom(m, i)
+			return Walk(m.W, m.H, i, m.at)
 		}
 	}
 	return nil
@@ -120,7 +120,7 @@ func LongBorder(m Mask, least int) []Point {
 		if !m.Pix[i] {
 			continue
 		}
-		if b := borderFrom(m, i); len(b) >= least {
+		if b := Walk(m.W, m.H, i, m.at); len(b) >= least {
 			return b
 		}
 		m.Pix[i] = false
@@ -138,13 +138,16 @@ func LongBorder(m Mask, least int) []Point {
 	return nil
 }
 
-// borderFrom starts at a pixel with nothing of its piece above it or, in its row, to its left.
-func borderFrom(m Mask, start int) []Point {
-	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < m.W && y < m.H && m.Pix[y*m.W+x] }
+func (m Mask) at(i int) bool { return m.Pix[i] }
+
+// Walk goes round the outside of a region of a picture of w x h pixels as Border does. It starts at the region's first
+// pixel: nothing of it lies above that one or, in its row, to its left.
+func Walk(w, h, start int, in func(i int) bool) []Point {
+	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in(y*w+x) }
 	// Walk on the corners between pixels; corner (x, y) is the upper left one of pixel (x, y). Directions: right, down,
 	// left, up; the piece is on the right hand.
 	dx, dy := [4]int{1, 0, -1, 0}, [4]int{0, 1, 0, -1}
-	x, y, d := start%m.W, start/m.W, 0
+	x, y, d := start%w, start/w, 0
 	sx, sy := x, y
 	var out []Point
 	for {

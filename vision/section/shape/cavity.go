@@ -150,7 +150,7 @@ func (c curve) sharpest(i int) int {
 	best, at := 0.5, i
 	for k := i - c.steps(0.1); k <= i+c.steps(0.1); k++ {
 		a, b, d := c.at(k-half), c.mean(k, 1), c.at(k+half)
-		if turn := math.Atan2(cross(a, b, d), (b.X-a.X)*(d.X-b.X)+(b.Y-a.Y)*(d.Y-b.Y)); turn > best {
+		if turn := math.Atan2(raster.Cross(a, b, d), (b.X-a.X)*(d.X-b.X)+(b.Y-a.Y)*(d.Y-b.Y)); turn > best {
 			best, at = turn, wrap(k, len(c.p))
 		}
 	}

@@ -88,7 +88,7 @@ func (s *side) root(o *outline, dir, top int) {
 			break
 		}
 		a, b, c := o.mean(i-half, half/2), o.mean(i, 2), o.mean(i+half, half/2)
-		if turn := cross(a, b, c) / math.Max(dist(a, b)*dist(b, c), 1e-12); turn < hollow {
+		if turn := raster.Cross(a, b, c) / math.Max(dist(a, b)*dist(b, c), 1e-12); turn < hollow {
 			hollow, s.wallEnd = turn, i
 		}
 	}

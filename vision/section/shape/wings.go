@@ -94,7 +94,7 @@ func (c *cavity) corner(dir, n int) int {
 	best, at := 0., n/2
 	for k := half; k < n-half; k++ {
 		a, b, d := c.mean(dir*(k-half), half/2), c.mean(dir*k, 1), c.mean(dir*(k+half), half/2)
-		turn := float64(dir) * cross(a, b, d) / math.Max(dist(a, b)*dist(b, d), 1e-12)
+		turn := float64(dir) * raster.Cross(a, b, d) / math.Max(dist(a, b)*dist(b, d), 1e-12)
 		if turn > best {
 			best, at = turn, k
 		}

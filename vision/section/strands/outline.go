@@ -9,37 +9,13 @@ import (
 // outline walks round the outside of the region that holds a first pixel in reading order, clockwise as seen, along
 // the cracks between pixels, and returns the cracks' middles smoothed, in px of the grid.
 func outline(first, w, h int, in func(i int) bool) []raster.Point {
-	inside := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in(y*w+x) }
-	// The walker stands on a pixel's corner with the region to its right; directions: right, down, left, up.
-	steps := [4][2]int{{1, 0}, {0, 1}, {-1, 0}, {0, -1}}
-	x, y, d := first%w, first/w, 0
-	x0, y0 := x, y
-	var p []raster.Point
-	for {
-		p = append(p, raster.Point{X: float64(x) + float64(steps[d][0])/2 - 0.5, Y: float64(y) + float64(steps[d][1])/2 - 0.5})
-		x, y = x+steps[d][0], y+steps[d][1]
-		// The two pixels ahead, left and right of the way on.
-		var l, r bool
-		switch d {
-		case 0:
-			l, r = inside(x, y-1), inside(x, y)
-		case 1:
-			l, r = inside(x, y), inside(x-1, y)
-		case 2:
-			l, r = inside(x-1, y), inside(x-1, y-1)
-		case 3:
-			l, r = inside(x-1, y-1), inside(x, y-1)
-		}
-		switch {
-		case l && r:
-			d = (d + 3) % 4
-		case !r:
-			d = (d + 1) % 4
-		}
-		if x == x0 && y == y0 && d == 0 {
-			return smooth(p)
-		}
+	corners := raster.Walk(w, h, first, in)
+	p := make([]raster.Point, len(corners))
+	for i, a := range corners {
+		b := corners[(i+1)%len(corners)]
+		p[i] = raster.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}
 	}
+	return smooth(p)
 }
 
 // smooth averages over five neighbours, which takes the stairs out of a crack line.
@@ -76,40 +52,4 @@ func roundness(p []raster.Point) float64 {
 		return 0
 	}
 	return 4 * math.Pi * math.Abs(raster.Area(p)) / (l * l)
-}
-
-// blobs4 numbers the connected regions of a mask; -1 outside.
-func blobs4(in []bool, w, h int) (label []int32, sizes []int) {
-	label = make([]int32, len(in))
-	for i := range label {
-		label[i] = -1
-	}
-	var stack []int
-	for s, v := range in {
-		if !v || label[s] >= 0 {
-			continue
-		}
-		id := int32(len(sizes))
-		label[s] = id
-		stack = append(stack[:0], s)
-		n := 0
-		for len(stack) > 0 {
-			i := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			n++
-			x, y := i%w, i/w
-			visit := func(j int, ok bool) {
-				if ok && in[j] && label[j] < 0 {
-					label[j] = id
-					stack = append(stack, j)
-				}
-			}
-			visit(i-1, x > 0)
-			visit(i+1, x < w-1)
-			visit(i-w, y > 0)
-			visit(i+w, y < h-1)
-		}
-		sizes = append(sizes, n)
-	}
-	return label, sizes
 }

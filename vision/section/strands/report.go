@@ -147,14 +147,14 @@ func largest(label []int32, w, h, n int) []bool {
 
 // voids describes the open places wider than the grooves.
 func (p *partition) voids(mask []bool) []Void {
-	label, sizes := blobs4(mask, p.f.w, p.f.h)
-	out := make([]Void, len(sizes))
+	label, sizes := raster.Pieces(raster.Mask{W: p.f.w, H: p.f.h, Pix: mask})
+	out := make([]Void, len(sizes)-1)
 	seen := make([]bool, len(sizes))
 	for i, l := range label {
-		if l >= 0 && !seen[l] {
+		if l > 0 && !seen[l] {
 			seen[l] = true
 			line := p.f.placed(outline(i, p.f.w, p.f.h, func(j int) bool { return label[j] == l }))
-			out[l] = Void{AreaPX: float64(sizes[l] * p.f.scale * p.f.scale), Outline: line}
+			out[l-1] = Void{AreaPX: float64(sizes[l] * p.f.scale * p.f.scale), Outline: line}
 		}
 	}
 	return out

@@ -30,31 +30,55 @@ func joined(v view, outer []raster.Point, cavity [][]raster.Point, s seam, q int
 			}
 		}
 	}
-	// What is left of a strand's end between cavity and resin, where the wings stand apart, is no metal of the sleeve; the
-	// sleeve itself is nowhere that thin.
-	bridge := float64((seamApart + 2) * q)
-	beside := raster.Grown(raster.Fill(v.grey.W, v.grey.H, cavity...), bridge)
-	for i, d := range raster.Depth(inside) {
-		if float64(d) <= bridge && beside.Pix[i] {
-			metal.Pix[i] = false
-		}
-	}
-	border := raster.Border(raster.Largest(metal))
 	index := newNear(v.grey.W, v.grey.H, append([][]raster.Point{outer}, holes...))
-	used := make([]int, len(holes)+1)
-	for _, p := range border {
-		q, k := index.nearest(p)
-		used[k]++
-		if n := len(line); n == 0 || math.Hypot(q.X-line[n-1].X, q.Y-line[n-1].Y) > 0.3 {
-			line = append(line, q)
+	line, used := index.along(raster.Border(raster.Largest(metal)), len(holes)+1)
+	// What is left of a strand's end between cavity and resin, where the wings stand apart, is no metal of the sleeve, which is
+	// nowhere that thin. Only as much is taken as it needs to open the channel: the wings' own corners lie as near.
+	if most := (seamApart + 2) * q; !reached(used, cavity) {
+		below := raster.Depth(inside)
+		beside := raster.Distance(raster.Fill(v.grey.W, v.grey.H, cavity...))
+		for bridge := 1; bridge <= most && !reached(used, cavity); bridge++ {
+			for i, d := range below {
+				if max(d, beside[i]) <= float32(bridge) {
+					metal.Pix[i] = false
+				}
+			}
+			line, used = index.along(raster.Border(raster.Largest(metal)), len(holes)+1)
 		}
 	}
 	for k, c := range cavity {
-		if used[k+1] < len(c)/10 {
+		if !follows(used[k+1], c) {
 			cut = append(cut, c)
 		}
 	}
 	return raster.Smooth(line, 0.8), cut
+}
+
+// follows tells whether the metal's border runs along a piece of the cavity, and does not only pass near it; used is how
+// many of the border's points went to the piece.
+func follows(used int, piece []raster.Point) bool { return used >= len(piece)/10 }
+
+// reached tells whether the border runs along any piece; used counts its points by line, the outline first.
+func reached(used []int, cavity [][]raster.Point) bool {
+	for k, c := range cavity {
+		if follows(used[k+1], c) {
+			return true
+		}
+	}
+	return false
+}
+
+// along brings each point of a border to the nearest of the lines, and counts how many went to each of them.
+func (n near) along(border []raster.Point, lines int) (line []raster.Point, used []int) {
+	used = make([]int, lines)
+	for _, p := range border {
+		q, k := n.nearest(p)
+		used[k]++
+		if m := len(line); m == 0 || math.Hypot(q.X-line[m-1].X, q.Y-line[m-1].Y) > 0.3 {
+			line = append(line, q)
+		}
+	}
+	return line, used
 }
 
 // near finds the nearest of many points by a grid of buckets.

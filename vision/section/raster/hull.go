@@ -89,11 +89,7 @@ func Reopen(m Mask, radius, reach float64) Mask {
 	for i, d := range Depth(m) {
 		core.Pix[i] = float64(d) > radius
 	}
-	away := NewMask(m.W, m.H)
-	for i := range away.Pix {
-		away.Pix[i] = !core.Pix[i]
-	}
-	far := depth(away, math.MaxFloat32)
+	far := Distance(core)
 	out := NewMask(m.W, m.H)
 	for i := range out.Pix {
 		out.Pix[i] = m.Pix[i] && (core.Pix[i] || float64(far[i]) <= radius+reach)
@@ -103,15 +99,20 @@ func Reopen(m Mask, radius, reach float64) Mask {
 
 // Grown adds to a mask what lies within the radius of it.
 func Grown(m Mask, radius float64) Mask {
+	out := NewMask(m.W, m.H)
+	for i, d := range Distance(m) {
+		out.Pix[i] = float64(d) <= radius
+	}
+	return out
+}
+
+// Distance gives for each pixel outside a mask its distance to the nearest pixel of it, as Depth does; 0 inside.
+func Distance(m Mask) []float32 {
 	away := NewMask(m.W, m.H)
 	for i, in := range m.Pix {
 		away.Pix[i] = !in
 	}
-	out := NewMask(m.W, m.H)
-	for i, d := range depth(away, math.MaxFloat32) {
-		out.Pix[i] = float64(d) <= radius
-	}
-	return out
+	return depth(away, math.MaxFloat32)
 }
 
 // Closed fills gaps narrower than about twice the radius (a closing).

@@ -18,8 +18,9 @@ import (
 
 // ScaleOption is a scale reference as the user declares it.
 type ScaleOption struct {
-	Kind string // chessboard for photos; bar or known for sections
-	// LengthMM is the declared length: the side of a chessboard's square, or a drawn bar from end to end.
+	Kind string // chessboard, rule or disc for photos; bar or known for sections
+	// LengthMM is the declared length: the side of a chessboard's square, the distance of a rule's graduations, a disc's
+	// diameter, or a drawn bar from end to end.
 	LengthMM float64
 	// MMPerPX is the declared length of a pixel (kind known), HalfDigitMMPerPX half a step of the last digit in which it
 	// was written, and so how far the declared value may be off by its rounding.
@@ -29,7 +30,8 @@ type ScaleOption struct {
 // Request says what to measure and what is known of it.
 type Request struct {
 	View record.View
-	// Scales are the scale references: one chessboard for a photo; a bar, a known scale or both for a section.
+	// Scales are the scale references: a chessboard, a rule, a disc or several of them for a photo; a bar, a known scale or
+	// both for a section.
 	Scales   []ScaleOption
 	Declared record.Declared
 	// Debug, where set, is handed the picture after each stage, named and in order. The callee must not keep the Mat.
@@ -73,19 +75,14 @@ func Measure(ctx context.Context, pic picture.Picture, req Request) (record.Reco
 	return rec, err
 }
 
-// photoWay measures a photo with a chessboard in it.
+// photoWay measures a photo with a scale reference in it.
 func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record.Record) error {
-	board, ok := req.scale("chessboard")
-	if !ok {
-		return scale.Refusal{Reason: "no scale was declared: put a printed chessboard beside the part and say --scale chessboard=5mm, " +
-			"with the side of its squares"}
-	}
 	grey := gocv.NewMat()
 	defer grey.Close()
 	if err := cvx.CvtColor(pic.Mat, &grey, gocv.ColorBGRToGray); err != nil {
 		return err
 	}
-	ref, err := scale.Chessboard(grey, board.LengthMM, pic.FocalPX)
+	ref, err := reference(pic, grey, req.Scales)
 	if err != nil {
 		return err
 	}
@@ -115,7 +112,15 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 	if err := checkPart(rec.Scale.MMPerPX, found, rec); err != nil {
 		return err
 	}
-	photo.Seam(photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}, rec)
+	subject := photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}
+	switch req.View {
+	case record.Side:
+		photo.Side(subject, rec)
+	case record.Strip:
+		photo.Strip(subject, rec)
+	default:
+		photo.Seam(subject, rec)
+	}
 	return nil
 }
 

@@ -66,13 +66,10 @@ func (o *order) declare(texts []string) error {
 
 func readView(text string) (record.View, error) {
 	switch view := record.View(text); view {
-	case record.Seam, record.Section:
+	case record.Seam, record.Side, record.Strip, record.Section:
 		return view, nil
-	case record.Auto, record.Side, record.Strip:
-		return "", fmt.Errorf("--view %s: this version measures the seam view and sections only; photograph the part square onto its "+
-			"seam and call it with --view seam, or give the micrograph of a section with --view section", view)
 	}
-	return "", fmt.Errorf("--view %q: there is no such view; this version measures --view seam and --view section", text)
+	return "", fmt.Errorf("--view %q: there is no such view; the views are seam, side, strip and section", text)
 }
 
 // readScales reads each KIND=VALUE. No scale at all is no wrong call: the record then says that the picture needs one.
@@ -97,20 +94,19 @@ func readScales(view record.View, texts []string) ([]vision.ScaleOption, error) 
 	return scales, nil
 }
 
-// scaleFor tells whether a view can be measured by a scale: photos by a chessboard, sections by a bar or a known scale.
+// scaleFor tells whether a view can be measured by a scale: photos by a chessboard, a rule or a disc, sections by a bar or
+// a known scale.
 func scaleFor(view record.View, s tolerance.Scale) (vision.ScaleOption, error) {
+	inPhoto := s.Kind == "chessboard" || s.Kind == "rule" || s.Kind == "disc"
 	switch {
-	case view == record.Section && s.Kind == "bar", view != record.Section && s.Kind == "chessboard":
+	case view == record.Section && s.Kind == "bar", view != record.Section && inPhoto:
 		return vision.ScaleOption{Kind: s.Kind, LengthMM: s.Value}, nil
 	case view == record.Section && s.Kind == "known":
 		return vision.ScaleOption{Kind: s.Kind, MMPerPX: s.Value, HalfDigitMMPerPX: s.HalfDigit}, nil
 	case view == record.Section:
 		return vision.ScaleOption{}, errors.New("a section takes its scale from a drawn bar or from the known length of a pixel only; " +
 			"call it with --scale bar=500um or --scale known=2.05um/px")
-	case s.Kind == "bar", s.Kind == "known":
-		return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a printed chessboard only; lay one beside the part and "+
-			"call it with --scale chessboard=5mm (the side of a square), or say --view section if it is the micrograph of a section", view)
 	}
-	return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a printed chessboard only; lay one beside the part and "+
-		"call it with --scale chessboard=5mm (the side of a square)", view)
+	return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a chessboard, a steel rule or a disc beside the part: "+
+		"call it with --scale chessboard=5mm, --scale rule=1mm or --scale disc=20mm, or say --view section if it is the micrograph of a section", view)
 }

@@ -55,8 +55,12 @@ func (f Frame) Pixel(x, y, z float64) record.Point {
 // FromPixel gives the place at height z of the part's frame that is seen in the pixel.
 func (f Frame) FromPixel(p record.Point, z float64) (x, y float64) {
 	w := f.Camera.OnPlane(p.X, p.Y, f.Origin.Z+z)
+	return f.Local(w)
+}
+
+// turned gives a direction of the world in the frame.
+func (f Frame) turned(dx, dy float64) (x, y float64) {
 	c, s := math.Cos(f.Angle), math.Sin(f.Angle)
-	dx, dy := w.X-f.Origin.X, w.Y-f.Origin.Y
 	return c*dx + s*dy, c*dy - s*dx
 }
 
@@ -74,8 +78,8 @@ func (f Frame) View(x, y float64) (alongX, acrossY float64) {
 	w := f.World(x, y, 0)
 	p := f.Camera.Position()
 	dx, dy, dz := w.X-p.X, w.Y-p.Y, p.Z-w.Z
-	c, s := math.Cos(f.Angle), math.Sin(f.Angle)
-	return (c*dx + s*dy) / dz, (c*dy - s*dx) / dz
+	along, across := f.turned(dx, dy)
+	return along / dz, across / dz
 }
 
 // Strip is the picture resampled in the part's frame at a height: pixel (i, j) shows x = X0 + i/PPM, y = Y0 - j/PPM

@@ -22,12 +22,14 @@ type Scene struct {
 	Debug func(stage string, mat gocv.Mat)
 }
 
-// Part is a found part. Its frame has x along the sleeve's axis from the wire to the body, y = 0 on the seam and x = 0
-// where the insulation was seen to end.
+// Part is a found part. Its frame has x along the sleeve's axis from the wire to the body, y = 0 on the seam (other
+// views: in the middle) and x = 0 where the insulation was seen to end. In a strip view RearX is 0 and FrontX is where
+// the strands end.
 type Part struct {
 	Frame         Frame
-	WireMM        float64 // width of the insulation
-	RearX, FrontX float64 // the sleeve's ends, mm, good to some 0.4 mm
+	Regions       *Regions // what each place round the part shows; nil where the finder cannot tell
+	WireMM        float64  // width of the insulation
+	RearX, FrontX float64  // the sleeve's ends, mm, good to some 0.4 mm
 	Score         float64
 	Margin        float64 // how much the next best place falls short of this one: 0 not at all .. 1 there is none
 }

@@ -32,6 +32,15 @@ const (
 	MissingDepthMax   Key = "missing_depth_max"
 )
 
+// The measurands of the stripped wire before crimping.
+const (
+	StripLength        Key = "strip_length"
+	StrandEndSpread    Key = "strand_end_spread"
+	CutStrands         Key = "cut_strands"
+	Splay              Key = "splay"
+	InsulationCutAngle Key = "insulation_cut_angle"
+)
+
 // The measurands of a section; Symmetry serves here too.
 const (
 	CrimpHeight             Key = "crimp_height"
@@ -59,6 +68,15 @@ var seamKeys = []Key{
 	SleeveLength, SleeveWidth, BellmouthLength, BellmouthFlare, Bend,
 }
 
+// sideKeys in the order in which a person reads them.
+var sideKeys = []Key{
+	InsulationGapMean, InsulationGapMax, BrushMean, BrushMax, BrushMin, StrayCount, StrayLongest,
+	SleeveLength, SleeveWidth, BellmouthLength, BellmouthFlare, Bend,
+}
+
+// stripKeys in the order in which a person reads them.
+var stripKeys = []Key{StripLength, StrandEndSpread, CutStrands, Splay, InsulationCutAngle}
+
 // sectionKeys in the order in which a person reads them.
 var sectionKeys = []Key{
 	CrimpHeight, CrimpWidth, FloorThickness, BurrHeightLeft, BurrHeightRight, BurrWidthLeft, BurrWidthRight,
@@ -72,6 +90,10 @@ func Keys(view View) []Key {
 	switch view {
 	case Seam:
 		return slices.Clone(seamKeys)
+	case Side:
+		return slices.Clone(sideKeys)
+	case Strip:
+		return slices.Clone(stripKeys)
 	case Section:
 		return slices.Clone(sectionKeys)
 	}
@@ -79,16 +101,18 @@ func Keys(view View) []Key {
 }
 
 // Known tells whether key is a measurand of any view that this version measures.
-func (k Key) Known() bool { return slices.Contains(seamKeys, k) || slices.Contains(sectionKeys, k) }
+func (k Key) Known() bool {
+	return slices.Contains(seamKeys, k) || slices.Contains(stripKeys, k) || slices.Contains(sectionKeys, k)
+}
 
 // Unit is "mm", "mm2", "deg" or "1" (counts and ratios).
 func (k Key) Unit() string {
 	switch k {
-	case StrayCount, Symmetry, CompletenessLeft, CompletenessRight, StrandCount, VoidRatio, Compaction:
+	case StrayCount, Symmetry, CompletenessLeft, CompletenessRight, StrandCount, VoidRatio, Compaction, CutStrands, Splay:
 		return "1"
 	case ConductorArea:
 		return "mm2"
-	case Bend, SeamAngle:
+	case Bend, SeamAngle, InsulationCutAngle:
 		return "deg"
 	}
 	return "mm"

@@ -98,7 +98,7 @@ func TestBrushTipsLieWhereTruthSays(t *testing.T) {
 	// The longest strand that can be seen ends where the last strand is met on any line along the axis.
 	longest := 0.0
 	for y := -2.0; y <= 2; y += 0.05 {
-		p := r.change([2]float64{349.5 + 20*3.4, 149.5 - 20*y}, [2]float64{349.5 + 20*6, 149.5 - 20*y}, strand)
+		p := r.change([2]float64{349.5 + 20*3.4, 149.5 - 20*y}, [2]float64{349.5 + 20*6, 149.5 - 20*y}, strandEnd)
 		longest = max(longest, (p[0]-349.5)/20-3.5)
 	}
 	assert.InDelta(t, v[record.BrushMax], longest, 0.01)

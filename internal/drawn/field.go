@@ -19,7 +19,18 @@ const (
 	paper     // the board's paper
 	ink       // a dark square
 	paperSide // the paper's edge
+
+	strandEnd // of the brush
+	strayed   // a stray strand
 )
+
+// look is the stuff whose colour s has: all strands look alike.
+func (s stuff) look() stuff {
+	if s == strandEnd || s == strayed {
+		return strand
+	}
+	return s
+}
 
 // rounding of the sleeve's cut edges.
 const edgeRound = 0.03
@@ -48,15 +59,15 @@ func (g *geometry) distance(p vec) (float64, stuff) {
 	if len(g.brush) > 0 {
 		if d := g.boxes.brush.distance(p); d < best {
 			if d > 0.5 {
-				take(d, strand)
+				take(d, strandEnd)
 			} else {
-				take(g.brushEnds(p), strand)
+				take(g.brushEnds(p), strandEnd)
 			}
 		}
 	}
 	for i := range g.strays {
 		if g.boxes.strays[i].distance(p) < best {
-			take(g.strays[i].distance(p), strand)
+			take(g.strays[i].distance(p), strayed)
 		}
 	}
 	return best, what

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"image/jpeg"
+	"image/png"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -32,18 +34,30 @@ type declared struct {
 }
 
 // Write renders the scene into picture (a JPEG) and writes its truth into truth (JSON). Both folders must exist.
-func (s Scene) Write(picture, truth string) error {
-	img, t := s.Render()
+func (s Scene) Write(picture, truth string) error { return s.WriteLabelled(picture, truth, "") }
+
+// WriteLabelled is Write with the classes of all pixels in a third file (PNG, 8 bit grey, one class a pixel); none where labels is "".
+func (s Scene) WriteLabelled(picture, truth, labels string) error {
+	img, classes, t := s.RenderLabelled()
 	if err := writeTruth(truth, s.file(filepath.Base(picture), t)); err != nil {
 		return err
 	}
-	f, err := os.Create(picture)
+	if labels != "" {
+		if err := writePicture(labels, func(f io.Writer) error { return png.Encode(f, classes) }); err != nil {
+			return err
+		}
+	}
+	return writePicture(picture, func(f io.Writer) error { return jpeg.Encode(f, img, &jpeg.Options{Quality: s.Sensor.Quality}) })
+}
+
+func writePicture(path string, encode func(io.Writer) error) error {
+	f, err := os.Create(path)
 	if err != nil {
 		return fmt.Errorf("cannot write the picture: %w", err)
 	}
-	if err := jpeg.Encode(f, img, &jpeg.Options{Quality: s.Sensor.Quality}); err != nil {
+	if err := encode(f); err != nil {
 		_ = f.Close()
-		return fmt.Errorf("cannot write the picture %s: %w", picture, err)
+		return fmt.Errorf("cannot write the picture %s: %w", path, err)
 	}
 	return f.Close()
 }

@@ -154,7 +154,7 @@ func (r *renderer) surface(p, d vec, what stuff) vec {
 	x := vec{1, 0, 0}
 	coat, wire := metal(g.Metal), metal(g.Wire.StrandMetal)
 	bare := finish{gloss: wire, diffuse: wire.mul(0.05), along: x, a: 0.22, b: 0.3}
-	switch what {
+	switch what.look() {
 	case insulation, cutFace:
 		c := vec{g.Wire.Colour[0], g.Wire.Colour[1], g.Wire.Colour[2]}
 		dirt := 1 + 0.22*cloudy(g.seed+40, p.X*0.5, p.Y*1.3) + 0.06*noise(g.seed+45, p.X*9, p.Y*9)

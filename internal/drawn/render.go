@@ -18,12 +18,19 @@ type renderer struct {
 
 // Render draws the scene and gives its truth. It is deterministic: the same scene gives the same picture.
 func (s Scene) Render() (*image.NRGBA, Truth) {
+	img, _, t := s.RenderLabelled()
+	return img, t
+}
+
+// RenderLabelled is Render with the class of what the centre of each pixel hits beside it.
+func (s Scene) RenderLabelled() (*image.NRGBA, *image.Gray, Truth) {
 	r := &renderer{scene: s, lens: s.Camera.lens(s.Width, s.Height), part: s.Part.geometry(s.Seed)}
 	r.light = s.lighting(r.lens)
 	r.boardSin, r.boardCos = math.Sincos(radians(s.Board.TurnDeg))
 	r.eye = r.part.pose.in(r.lens.at.sub(r.part.origin))
-	film := r.expose()
-	return film.develop(s), s.truth(r.part, r.lens)
+	labels := image.NewGray(image.Rect(0, 0, s.Width, s.Height))
+	film := r.expose(labels)
+	return film.develop(s), labels, s.truth(r.part, r.lens)
 }
 
 // Truth gives what Render would give beside the picture, without drawing it.
@@ -33,14 +40,29 @@ func (s Scene) Truth() Truth {
 
 // sample gives the linear colour seen at a place of the picture, and what is seen there.
 func (r *renderer) sample(px, py float64) (vec, stuff) {
-	d := r.lens.ray(px, py)
-	at, what := r.lying(r.lens.at, d)
-	far := at.sub(r.lens.at).norm()
-	local := r.part.pose.in(d)
-	if t, s := r.part.march(r.eye, local, far); s != nothing {
-		return r.surface(r.eye.add(local.mul(t)), local, s), s
+	at, local, what := r.hit(px, py)
+	return r.colour(at, local, what), what
+}
+
+// colour is the radiance of what hit found.
+func (r *renderer) colour(at, local vec, what stuff) vec {
+	if what < ground || what >= strandEnd {
+		return r.surface(at, local, what)
 	}
-	return r.flat(at, what), what
+	return r.flat(at, what)
+}
+
+// hit gives the place that is seen in the picture's (px, py) and what is there: of the part in the part frame, with the
+// ray's direction in it; of all else in the world.
+func (r *renderer) hit(px, py float64) (at, local vec, what stuff) {
+	d := r.lens.ray(px, py)
+	at, what = r.lying(r.lens.at, d)
+	far := at.sub(r.lens.at).norm()
+	local = r.part.pose.in(d)
+	if t, s := r.part.march(r.eye, local, far); s != nothing {
+		return r.eye.add(local.mul(t)), local, s
+	}
+	return at, local, what
 }
 
 // rows runs work over the picture's rows on all processors. Rows are independent, so the order does not matter.
@@ -66,15 +88,16 @@ func rows(height int, work func(y int)) {
 const fine, medium = 4, 2
 
 // expose samples every pixel once, and those in which something changes several times.
-func (r *renderer) expose() *film {
+func (r *renderer) expose(labels *image.Gray) *film {
 	w, h := r.scene.Width, r.scene.Height
 	first := newFilm(w, h)
 	seen := make([]stuff, w*h)
 	rows(h, func(y int) {
 		for x := range w {
-			c, what := r.sample(float64(x), float64(y))
-			first.set(x, y, c.mul(r.light.gain))
-			seen[y*w+x] = what
+			at, local, what := r.hit(float64(x), float64(y))
+			first.set(x, y, r.colour(at, local, what).mul(r.light.gain))
+			seen[y*w+x] = what.look()
+			labels.Pix[y*labels.Stride+x] = uint8(r.class(at, what))
 		}
 	})
 	out := newFilm(w, h)

@@ -7,6 +7,8 @@
 // Lengths are millimetres, angles degrees.
 package drawn
 
+import "math"
+
 // Scene is all that a picture is made from.
 type Scene struct {
 	Seed          int64 // textures, noise and the small irregularities of strands
@@ -19,6 +21,18 @@ type Scene struct {
 	Sensor        Sensor
 	Defects       []string // names of what was built in on purpose; for people only
 	ExpectRetake  string   // why the picture must be refused; empty when it can be measured
+}
+
+// Wide gives the scene as a picture of that width, as if the full picture had been made smaller: blur and smear shrink with it and
+// noise averages out. Truth in millimetres stays as it is.
+func (s Scene) Wide(width int) Scene {
+	k := float64(width) / float64(s.Width)
+	s.Width, s.Height = width, int(math.Round(float64(s.Height)*k))
+	s.Camera.FocalPX *= k
+	s.Sensor.DefocusPX *= k
+	s.Sensor.MotionPX *= k
+	s.Sensor.Noise *= k
+	return s
 }
 
 // Ground is what the part lies on.

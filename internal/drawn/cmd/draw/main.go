@@ -4,7 +4,9 @@
 //	go run ./internal/drawn/cmd/draw -first 1 -count 20 -out DIR   random scenes, picture and truth side by side
 //	go run ./internal/drawn/cmd/draw -spoil -out DIR               one bad photo of each kind, which must be refused
 //
-// With -view section they are micrographs of sections instead of photos.
+// With -view section they are micrographs of sections instead of photos. -width N draws photos N px wide; -labels puts NAME.labels.png beside
+// each photo, one class a pixel: 0 ground, 1 scale reference, 2 insulation, 3 bare conductor, 4 sleeve, 5 brush, 6 neck and body, 7 stray
+// strands, 8 strands seen through the sleeve.
 package main
 
 import (
@@ -12,6 +14,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"crimprule/internal/drawn"
 	"crimprule/internal/drawn/section"
@@ -29,11 +32,13 @@ func main() {
 	out := flag.String("out", "", "existing folder for random scenes")
 	spoil := flag.Bool("spoil", false, "write one bad photo of each kind into the folder")
 	view := flag.String("view", "seam", "what to draw: seam (photos) or section (micrographs)")
+	width := flag.Int("width", 0, "width of photos in px (default: their own)")
+	labels := flag.Bool("labels", false, "write the class of each pixel beside each photo")
 	flag.Parse()
 	var err error
 	switch *view {
 	case "seam":
-		err = run(photos, *demo, *spoil, *first, *count, *out)
+		err = run(photos(*width, *labels), *demo, *spoil, *first, *count, *out)
 	case "section":
 		err = run(sections, *demo, *spoil, *first, *count, *out)
 	default:
@@ -55,18 +60,40 @@ type kind struct {
 	truth  string // folder of the demo's truth
 }
 
-var photos = kind{
-	demo: func() (names, endings []string, scenes []scene) {
-		for _, s := range drawn.Demo() {
-			names, endings, scenes = append(names, s.Name), append(endings, "jpg"), append(scenes, s.Scene)
-		}
-		return names, endings, scenes
-	},
-	random: func(seed int64) (string, scene) { return "jpg", drawn.Random(seed) },
-	spoil:  func(seed int64, why string) (string, scene) { return "jpg", drawn.Random(seed).Spoil(why) },
-	faults: drawn.Faults,
-	folder: "samples",
-	truth:  filepath.Join("testdata", "drawn"),
+// photo is a photo's scene with what the command line asks for.
+type photo struct {
+	drawn.Scene
+	width  int
+	labels bool
+}
+
+func (p photo) Write(picture, truth string) error {
+	s, labels := p.Scene, ""
+	if p.width > 0 {
+		s = s.Wide(p.width)
+	}
+	if p.labels {
+		labels = strings.TrimSuffix(picture, filepath.Ext(picture)) + ".labels.png"
+	}
+	return s.WriteLabelled(picture, truth, labels)
+}
+
+func photos(width int, labels bool) kind {
+	return kind{
+		demo: func() (names, endings []string, scenes []scene) {
+			for _, s := range drawn.Demo() {
+				names, endings, scenes = append(names, s.Name), append(endings, "jpg"), append(scenes, photo{s.Scene, 0, false})
+			}
+			return names, endings, scenes
+		},
+		random: func(seed int64) (string, scene) { return "jpg", photo{drawn.Random(seed), width, labels} },
+		spoil: func(seed int64, why string) (string, scene) {
+			return "jpg", photo{drawn.Random(seed).Spoil(why), width, labels}
+		},
+		faults: drawn.Faults,
+		folder: "samples",
+		truth:  filepath.Join("testdata", "drawn"),
+	}
 }
 
 var sections = kind{

@@ -1,0 +1,68 @@
+package drawn
+
+import (
+	"image"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"crimprule/vision/record"
+)
+
+// areas counts the pixels of each class.
+func areas(labels *image.Gray) (n [256]int) {
+	for _, v := range labels.Pix {
+		n[v]++
+	}
+	return n
+}
+
+// Regions are as large as the geometry says: at 20 px/mm a square millimetre has 400 pixels.
+func TestLabelsCoverWhatGeometrySays(t *testing.T) {
+	s := plain()
+	_, labels, truth := s.RenderLabelled()
+	n := areas(labels)
+	v := truth.Values
+	opening := v[record.SeamOpeningMax] * 7
+	flare := 2 * 0.7 * 0.2 / 2.3 // both sides of 0.2·(u^1.3) over 0.7 mm
+	assert.InEpsilon(t, 400*(4.2*7+flare-opening), n[classSleeve], 0.01)
+	assert.InEpsilon(t, 400*opening, n[classInside], 0.06, "4 px wide, its ends rounded")
+	assert.Zero(t, n[classReference])
+	assert.Zero(t, n[classStray])
+	// The wire runs out of the picture 14 mm behind the sleeve's rear: 350 px left of its middle, 3.5 mm of them sleeve.
+	assert.InEpsilon(t, 400*6*(349.5/20-3.5-0.8), n[classInsulation], 0.02)
+	assert.Less(t, n[classConductor], int(400*0.8*6))
+	assert.Greater(t, n[classConductor], int(400*0.7*2*s.Part.geometry(3).conductor*0.9))
+	for c := range n[classInside+1:] {
+		assert.Zero(t, n[int(classInside)+1+c])
+	}
+
+	s.Part.Strays = []Stray{{Left: true, RootDeg: 50, ReachMM: 2, AlongMM: 2, DiameterMM: 0.3}}
+	_, labels, truth = s.RenderLabelled()
+	assert.Less(t, areas(labels)[classStray], int(400*0.3*truth.Values[record.StrayLongest]))
+	assert.Greater(t, areas(labels)[classStray], int(400*0.3*2))
+}
+
+// A board's paper and its print belong to the reference whether it is a sheet of its own or printed on the card.
+func TestLabelsOfTheBoard(t *testing.T) {
+	for _, height := range []float64{0, 0.1} {
+		s := plain()
+		s.Part.CentreMM = [2]float64{12, 6.5}
+		s.Board = Board{Cols: 4, Rows: 3, SquareMM: 2, CentreMM: [2]float64{-7, -1}, Ink: 0.02, Paper: 0.9, HeightMM: height}
+		_, labels, _ := s.RenderLabelled()
+		assert.InEpsilon(t, 400*10*8, areas(labels)[classReference], 0.02)
+	}
+}
+
+// A smaller picture shows the same: truth in mm stays, regions shrink with the square of its width.
+func TestWideShowsTheSame(t *testing.T) {
+	s := Random(4)
+	a, b := s.Wide(400), s.Wide(200)
+	assert.Equal(t, a.Truth().Values, b.Truth().Values)
+	_, m, _ := a.RenderLabelled()
+	_, n, _ := b.RenderLabelled()
+	big, small := areas(m), areas(n)
+	for _, c := range []class{classGround, classReference, classInsulation, classSleeve, classBody} {
+		assert.InEpsilon(t, big[c], 4*small[c], 0.08, "class %d", c)
+	}
+}

@@ -51,24 +51,25 @@ const (
 	typicalWire  = 5.8
 	depthEnough  = 0.25 // of the seam's groove: half of what the faintest clear seam shows
 	likeEnough   = 0.6
-	calmEnough   = 0.4  // polished metal taken for insulation shows 0.4 and more, insulation up to 0.25
-	axisBelowMM  = 0.15 // the axis lies this much below half the wire's width: droop, and the reference's paper
-	uAxisHeight  = 0.15
+	calmEnough   = 0.4   // polished metal taken for insulation shows 0.4 and more, insulation up to 0.25
+	axisBelowMM  = 0.05  // the axis lies this much below half the wire's width: droop
+	uAxisHeight  = 0.138 // of that, and of the insulation's diameter as declared
 	uHeightGuess = 0.6
 )
 
-// AxisHeight is the height of the conductor's axis above the reference, with its standard uncertainty, for a wire that
-// lies on the ground.
-func AxisHeight(d record.Declared) (mm, u float64) {
+// AxisHeight is the height of the conductor's axis above the reference's plane, with its standard uncertainty, for a wire
+// that lies on the ground beside the reference.
+func AxisHeight(d record.Declared, ref scale.Reference) (mm, u float64) {
+	wireMM, uMM := typicalWire, uHeightGuess
 	if d.InsulationDiameter > 0 {
-		return d.InsulationDiameter/2 - axisBelowMM, uAxisHeight
+		wireMM, uMM = d.InsulationDiameter, uAxisHeight
 	}
-	return typicalWire/2 - axisBelowMM, uHeightGuess
+	return wireMM/2 - axisBelowMM + ref.GroundZMM, math.Hypot(uMM, ref.UGroundMM)
 }
 
 // Find implements Finder.
 func (Classical) Find(s Scene) (Part, error) {
-	height, _ := AxisHeight(s.Declared)
+	height, _ := AxisHeight(s.Declared, s.Reference)
 	level, err := NewLevel(s.Mat, s.Reference.Camera, height, searchPPM, Polygon(s.Reference.Outline))
 	if err != nil {
 		return Part{}, err

@@ -141,7 +141,7 @@ func scaled(v [][]float64, f float64) [][]float64 {
 // set notes a value with its budget. Lengths get the scale's share added here, so that no measurand forgets it.
 func (b *bench) set(key record.Key, value float64, budget uncertainty.Budget) {
 	if key.Unit() == "mm" {
-		_, u := part.AxisHeight(b.declared)
+		_, u := part.AxisHeight(b.declared, b.ref)
 		budget = append(budget,
 			uncertainty.Component{Name: "scale", Source: "reference's corners, distortion and the camera's distance", Standard: math.Abs(value) * b.relU},
 			uncertainty.Component{Name: "height", Source: "height of the axis over the reference, over the camera's distance",

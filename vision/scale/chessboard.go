@@ -44,11 +44,13 @@ func Chessboard(grey gocv.Mat, squareMM, focalPX float64) (Reference, error) {
 		return Reference{}, Refusal{fmt.Sprintf("the chessboard's squares are only %.0f px wide: go nearer, "+
 			"or use a board with larger squares", s)}
 	}
-	fit, note, err := fitCamera(board, squareMM, focalPX, [2]int{grey.Cols(), grey.Rows()})
+	fit, note, err := fitCamera(func(focalPX float64) (*poseFit, error) {
+		return fitBoard(board, squareMM, focalPX, [2]int{grey.Cols(), grey.Rows()})
+	}, focalPX)
 	if err != nil {
 		return Reference{}, err
 	}
-	ref := fit.reference()
+	ref := boardReference(fit, board, squareMM)
 	if note != "" {
 		ref.Notes = append(ref.Notes, note)
 	}

@@ -1,32 +1,28 @@
 package scale
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-
-	"crimprule/vision/record"
 )
 
-// Assumptions on a phone's camera, used as Gaussian priors. Common practice, no source; the board's own perspective
+// Assumptions on a phone's camera, used as Gaussian priors. Common practice, no source; the reference's own perspective
 // overrides them as soon as its tilt or its distance lets it.
 const (
 	priorDistanceMM = 190.  // where no focal length is known: small parts are photographed from 110 to 350 mm
 	priorLnDistance = 0.25  // standard deviation of the logarithm
 	priorLnFocal    = 0.05  // a focal length from metadata: rounded, and the picture may be cropped
 	priorK1         = 0.04  // radial distortion of a phone after its own correction
-	floorPX         = 0.05  // no corner is believed better: neighbours err alike, so residuals look too good
-	flatnessMM      = 0.05  // the sheet is not flatter than this under the part and under the board
+	floorPX         = 0.05  // no corner or edge is believed better: neighbours err alike, so residuals look too good
 	centrePX        = 0.003 // the optical axis lies off the picture's centre by this share of the long side
-	rejectSigma     = 5.    // corners further off than this many robust deviations go
+	rejectSigma     = 5.    // evidence further off than this many robust deviations go
 	rejectFloorPX   = 0.15  // but none that is nearer than this
 )
 
 // parameters of the pose fit: small rotation about the camera's axes, direction and logarithm of the distance of the
-// board's middle, K1, logarithm of F.
+// reference's middle, K1, logarithm of F.
 const (
 	pRotX = iota
 	pRotY
@@ -41,23 +37,18 @@ const (
 
 type vector [params]float64
 
-// observation is a corner: its place on the board in mm and in the picture in px.
-type observation struct {
-	w Vec
-	p pt
-}
-
-// poseFit is a camera fitted to corners, with the covariance of its parameters.
+// poseFit is a camera fitted to what was seen of a reference, with the covariance of its parameters.
 type poseFit struct {
+	name    string // of the reference, for words: chessboard, ...
 	cam     Camera
-	obs     []observation
-	focalPX float64 // from metadata, 0 unknown
-	sigma   float64 // px, standard deviation of one coordinate of a corner
+	seen    []evidence
+	assumed []assumption // beside those that every camera is held to
+	focalPX float64      // from metadata, 0 unknown
+	sigma   float64      // px, standard deviation of one number of the evidence
 	cov     *mat.SymDense
 	cost    float64
 	size    [2]int
-	extent  [4]float64 // board's corners: lowest and highest x and y, mm
-	square  float64
+	flatMM  float64 // standard deviation of the reference's and the part's ground from one plane
 }
 
 // moved is the camera after a small change of the parameters.
@@ -95,13 +86,31 @@ func rotation(v Vec) [3][3]float64 {
 	return r
 }
 
-// residuals are the corners' distances from the model over sigma, then the priors'.
-func (f *poseFit) residuals(c Camera, out []float64) {
-	for i, o := range f.obs {
-		x, y := c.Project(o.w)
-		out[2*i], out[2*i+1] = (x-o.p.x)/f.sigma, (y-o.p.y)/f.sigma
+// numbers is how many numbers the evidence gives.
+func (f *poseFit) numbers() int {
+	n := 0
+	for _, e := range f.seen {
+		n += e.numbers()
 	}
-	n := 2 * len(f.obs)
+	return n
+}
+
+// misfits is room for the residuals.
+func (f *poseFit) misfits() []float64 { return make([]float64, f.numbers()+2+len(f.assumed)) }
+
+// residuals are the evidence's distances from the model over sigma, then those of what is assumed.
+func (f *poseFit) residuals(c Camera, out []float64) {
+	n := 0
+	for _, e := range f.seen {
+		e.misfit(c, out[n:])
+		for range e.numbers() {
+			out[n] /= f.sigma
+			n++
+		}
+	}
+	for i, a := range f.assumed {
+		out[n+2+i] = a(c)
+	}
 	out[n] = c.K1 / priorK1
 	if f.focalPX > 0 {
 		out[n+1] = math.Log(c.F/f.focalPX) / priorLnFocal
@@ -155,7 +164,7 @@ func (f *poseFit) normal(c Camera, r []float64) (*mat.SymDense, *mat.VecDense) {
 
 // minimise runs Levenberg and Marquardt from the fit's camera.
 func (f *poseFit) minimise() {
-	r := make([]float64, 2*len(f.obs)+2)
+	r := f.misfits()
 	try := make([]float64, len(r))
 	f.residuals(f.cam, r)
 	f.cost = sumSquares(r)
@@ -195,72 +204,31 @@ func (f *poseFit) minimise() {
 	}
 }
 
-// contradiction is from how many standard uncertainties on the board's perspective overrules the metadata.
+// contradiction is from how many standard uncertainties on the reference's perspective overrules the metadata.
 const contradiction = 2.5
 
-// fitCamera fits the camera to the board's corners. A focal length from metadata (0: unknown) that the board's
+// fitCamera fits a camera with and without the focal length from the metadata (0: unknown). One that the reference's
 // perspective contradicts is left out, and the note says so: pictures are cropped.
-func fitCamera(board grid, squareMM, focalPX float64, size [2]int) (*poseFit, string, error) {
-	free, err := fitWith(board, squareMM, 0, size)
+func fitCamera(fitWith func(focalPX float64) (*poseFit, error), focalPX float64) (*poseFit, string, error) {
+	free, err := fitWith(0)
 	if err != nil || focalPX <= 0 {
 		return free, "", err
 	}
 	u := math.Hypot(priorLnFocal, free.spread(func(c Camera) float64 { return math.Log(c.F) }))
 	if math.Abs(math.Log(free.cam.F/focalPX)) > contradiction*u {
-		return free, fmt.Sprintf("the metadata's focal length of %.0f px does not fit the chessboard's perspective (%.0f px): "+
-			"it is left out; was the picture cropped?", focalPX, free.cam.F), nil
+		return free, fmt.Sprintf("the metadata's focal length of %.0f px does not fit the %s's perspective (%.0f px): "+
+			"it is left out; was the picture cropped?", focalPX, free.name, free.cam.F), nil
 	}
-	fit, err := fitWith(board, squareMM, focalPX, size)
+	fit, err := fitWith(focalPX)
 	return fit, "", err
 }
 
-// fitWith fits the camera with one assumption on the focal length, rejecting corners that lie off.
-func fitWith(board grid, squareMM, focalPX float64, size [2]int) (*poseFit, error) {
-	low, high := board.bounds()
-	mid := Vec{float64(low.i+high.i) / 2, float64(low.j+high.j) / 2, 0}
-	f := &poseFit{focalPX: focalPX, sigma: 0.1, size: size, square: squareMM}
-	for _, c := range board.cells() {
-		w := Vec{(float64(c.i) - mid.X) * squareMM, (float64(c.j) - mid.Y) * squareMM, 0}
-		f.obs = append(f.obs, observation{w, board[c]})
-	}
-	f.extent = [4]float64{(float64(low.i) - mid.X) * squareMM, (float64(low.j) - mid.Y) * squareMM,
-		(float64(high.i) - mid.X) * squareMM, (float64(high.j) - mid.Y) * squareMM}
-	if err := f.solve(board.medianSpacing() / squareMM); err != nil {
-		return nil, err
-	}
-	for range 4 {
-		before := len(f.obs)
-		f.reject()
-		f.estimateSigma()
-		f.minimise()
-		if len(f.obs) == before {
-			break
-		}
-	}
-	if len(f.obs) < minCorners {
-		return nil, Refusal{"the chessboard's corners do not fit one flat board: lay it flat, uncovered, and take it sharp"}
-	}
-	f.estimateSigma()
-	return f, f.covariance()
-}
-
-// solve starts the fit from several focal lengths, since the problem has more than one valley, and keeps the best.
-func (f *poseFit) solve(pxPerMM float64) error {
-	starts := []float64{pxPerMM * 110, pxPerMM * 190, pxPerMM * 300, 0.75 * float64(max(f.size[0], f.size[1]))}
-	if f.focalPX > 0 {
-		starts = append([]float64{f.focalPX}, starts...)
-	}
-	h, err := homography(f.obs)
-	if err != nil {
-		return err
-	}
+// solve starts the fit from several cameras, since the problem has more than one valley, keeps the best and then
+// rejects what lies off. The evidence that is left is for the caller to judge.
+func (f *poseFit) solve(starts []Camera) error {
 	best := *f
 	best.cost = math.Inf(1)
-	for _, focal := range starts {
-		cam, ok := cameraFrom(h, focal, f.size)
-		if !ok {
-			continue
-		}
+	for _, cam := range starts {
 		try := *f
 		try.cam = cam
 		try.minimise()
@@ -269,51 +237,65 @@ func (f *poseFit) solve(pxPerMM float64) error {
 		}
 	}
 	if math.IsInf(best.cost, 1) {
-		return errors.New("chessboard: no camera fits the board's corners")
+		return fmt.Errorf("%s: no camera fits what was seen of it", f.name)
 	}
 	*f = best
+	for range 4 {
+		before := len(f.seen)
+		f.reject()
+		f.estimateSigma()
+		f.minimise()
+		if len(f.seen) == before {
+			break
+		}
+	}
 	return nil
 }
 
-// distances are the corners' distances from the model, in px.
+// distances are how far each piece of evidence lies from the model, in px.
 func (f *poseFit) distances() []float64 {
-	out := make([]float64, len(f.obs))
-	for i, o := range f.obs {
-		x, y := f.cam.Project(o.w)
-		out[i] = math.Hypot(x-o.p.x, y-o.p.y)
+	out := make([]float64, len(f.seen))
+	var d [2]float64
+	for i, e := range f.seen {
+		e.misfit(f.cam, d[:])
+		out[i] = math.Abs(d[0])
+		if e.numbers() == 2 {
+			out[i] = math.Hypot(d[0], d[1])
+		}
 	}
 	return out
 }
 
-// reject drops corners that lie off by more than a robust measure of the others.
+// reject drops evidence that lies off by more than a robust measure of the rest.
 func (f *poseFit) reject() {
 	d := f.distances()
-	sorted := slices.Clone(d)
+	sorted := make([]float64, len(d))
+	for i, e := range f.seen {
+		sorted[i] = d[i] / medianOverSigma[e.numbers()]
+	}
 	slices.Sort(sorted)
-	sigma := sorted[len(sorted)/2] / 1.1774 // the median of a Rayleigh distribution is 1.1774 sigma
-	limit := math.Max(rejectFloorPX, rejectSigma*sigma)
-	kept := f.obs[:0:0]
-	for i, o := range f.obs {
+	limit := math.Max(rejectFloorPX, rejectSigma*sorted[len(sorted)/2])
+	kept := f.seen[:0:0]
+	for i, e := range f.seen {
 		if d[i] <= limit {
-			kept = append(kept, o)
+			kept = append(kept, e)
 		}
 	}
-	f.obs = kept
+	f.seen = kept
 }
 
 func (f *poseFit) estimateSigma() {
-	d := f.distances()
-	free := math.Max(float64(2*len(d)-params), 1)
-	f.sigma = math.Max(floorPX, math.Sqrt(sumSquares(d)/free))
+	free := math.Max(float64(f.numbers()-params), 1)
+	f.sigma = math.Max(floorPX, math.Sqrt(sumSquares(f.distances())/free))
 }
 
 func (f *poseFit) covariance() error {
-	r := make([]float64, 2*len(f.obs)+2)
+	r := f.misfits()
 	f.residuals(f.cam, r)
 	a, _ := f.normal(f.cam, r)
 	var ch mat.Cholesky
 	if !ch.Factorize(a) {
-		return errors.New("chessboard: the camera's place is not determined by the corners")
+		return fmt.Errorf("%s: the camera's place is not determined by what was seen of it", f.name)
 	}
 	f.cov = mat.NewSymDense(params, nil)
 	return ch.InverseTo(f.cov)
@@ -333,22 +315,16 @@ func (f *poseFit) spread(of func(Camera) float64) float64 {
 	return math.Sqrt(math.Max(0, mat.Inner(g, f.cov, g)))
 }
 
-// reference turns the fit into what the rest of the program uses.
+// reference turns the fit into what the rest of the program uses. The outline and the ground are the caller's to add.
 func (f *poseFit) reference() Reference {
 	d := f.distances()
-	ref := Reference{Kind: "chessboard", Camera: f.cam, ResidualPX: math.Sqrt(sumSquares(d) / float64(len(d))), fit: f}
+	ref := Reference{Kind: f.name, Camera: f.cam, ResidualPX: math.Sqrt(sumSquares(d) / float64(len(d))), fit: f}
 	ref.RelUDistance = f.spread(func(c Camera) float64 { return math.Log(c.Position().Z) })
 	ref.UTiltDeg = ref.UViewDeg(Vec{})
 	ref.RelU = f.lengthSpread()
 	ref.FocalSource = f.focalSource()
-	for _, o := range f.obs {
-		ref.Points = append(ref.Points, o.p.point())
-	}
-	rim := f.square * (1 + quietSquares)
-	x0, y0, x1, y1 := f.extent[0]-rim, f.extent[1]-rim, f.extent[2]+rim, f.extent[3]+rim
-	for _, w := range []Vec{{x0, y0, 0}, {x1, y0, 0}, {x1, y1, 0}, {x0, y1, 0}} {
-		x, y := f.cam.Project(w)
-		ref.Outline = append(ref.Outline, record.Point{X: x, Y: y})
+	for _, e := range f.seen {
+		ref.Points = append(ref.Points, e.at().point())
 	}
 	return ref
 }
@@ -368,10 +344,10 @@ func (f *poseFit) lengthSpread() float64 {
 // scaleSpread is the relative standard uncertainty of the local scale at a pixel, for things at height z.
 func (f *poseFit) scaleSpread(px, py, z float64) float64 {
 	u := f.spread(func(c Camera) float64 { return math.Log(c.mmPerPX(px, py, z)) })
-	return math.Hypot(u, flatnessMM/f.cam.Position().Z)
+	return math.Hypot(u, f.flatMM/f.cam.Position().Z)
 }
 
-// focalSource tells in words what decided the focal length: the board's perspective or the assumption.
+// focalSource tells in words what decided the focal length: the reference's perspective or the assumption.
 func (f *poseFit) focalSource() string {
 	u, prior, name := f.spread(func(c Camera) float64 { return math.Log(c.F) }), priorLnFocal, "the picture's metadata"
 	if f.focalPX <= 0 {
@@ -380,9 +356,9 @@ func (f *poseFit) focalSource() string {
 	}
 	switch {
 	case u < prior/3:
-		return "the chessboard's perspective"
+		return "the " + f.name + "'s perspective"
 	case u < 0.8*prior:
-		return "the chessboard's perspective together with " + name
+		return "the " + f.name + "'s perspective together with " + name
 	}
 	return name
 }

@@ -22,13 +22,16 @@ type Reference struct {
 	RelUDistance float64
 	// UTiltDeg is the standard uncertainty of the direction from which the plane is seen, in degrees.
 	UTiltDeg float64
+	// GroundZMM is the height of the ground on which reference and part lie over the reference's plane: minus its
+	// thickness. UGroundMM is its standard uncertainty.
+	GroundZMM, UGroundMM float64
 	// FocalSource says in words where the focal length comes from.
 	FocalSource string
-	// ResidualPX is the rms distance of the corners from the model.
+	// ResidualPX is the rms distance of what was seen of the reference (corners, graduations) from the model.
 	ResidualPX float64
 	// Outline goes round the reference in the picture, quiet zone included, so that the part is not looked for there.
 	Outline []record.Point
-	// Points are the corners that were used.
+	// Points are the places that were used: corners, places on graduations.
 	Points []record.Point
 	// Notes are remarks for the person with the camera, such as that a second board was seen.
 	Notes []string

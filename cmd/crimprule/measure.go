@@ -8,6 +8,7 @@ import (
 	"io"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -37,10 +38,15 @@ type measureOptions struct {
 
 func (o *measureOptions) addFlags(f *pflag.FlagSet) {
 	f.BoolVar(&o.json, "json", false, "print one JSON record a picture and line, and nothing else")
-	f.StringVar(&o.view, "view", string(record.Seam), "how the part is looked at: `VIEW` is seam (a photo square onto the seam) or\n"+
-		"section (the micrograph of a cut square to the axis)")
+	f.StringVar(&o.view, "view", string(record.Seam), "how the part is looked at: `VIEW` is seam (a photo square onto the seam), side (a photo\n"+
+		"along the sheet, at right angles to that), strip (the stripped wire before crimping),\n"+
+		"section (the micrograph of a cut square to the axis), or auto (told by each picture;\n"+
+		"the record names the view that was measured)")
 	f.StringArrayVar(&o.scales, "scale", nil, "the scale reference of the picture, as `KIND=VALUE`; without one nothing can be told\n"+
-		"in millimetres. Photo: chessboard=5mm is a printed board with squares of 5 mm.\n"+
+		"in millimetres. Photo: chessboard=5mm is a printed board with squares of 5 mm, and\n"+
+		"tells most; rule=1mm is a steel rule with graduations 1 mm apart, which tells lengths\n"+
+		"along it best: lay it beside the part, parallel to it; disc=20mm is a round disc of\n"+
+		"20 mm diameter: the smaller it is in the picture, the less sure every length.\n"+
 		"Section: bar=500um is the length of the bar drawn into the picture, end to end;\n"+
 		"known=2.05um/px is the length of a pixel; given both, they must agree")
 	f.StringArrayVar(&o.declare, "declare", nil, "what is known of the part, as `KEY=VALUE`; repeat it for more, and it goes before\n"+
@@ -58,17 +64,23 @@ func newMeasureCommand(stdout, stderr io.Writer) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "measure PICTURE...",
 		Short: "Measure the crimp in each picture, and judge it by your limits",
-		Long: `Measure the crimp in each picture: JPEG, PNG, TIFF or WebP, one part a picture. A photo looks square
-onto the seam and has a printed chessboard beside the part; a section (--view section) is the
-micrograph of a cut square to the axis, with a scale bar drawn in or the length of a pixel known.
-Records come in the order of the pictures.
+		Long: `Measure the crimp in each picture: JPEG, PNG, TIFF or WebP, one part a picture. A photo shows the
+part square onto its seam, from the side, or the stripped wire before crimping (--view seam, side
+or strip), with a printed chessboard, a steel rule or a disc of known diameter beside it; a section
+(--view section) is the micrograph of a cut square to the axis, with a scale bar drawn in or the
+length of a pixel known. Records come in the order of the pictures.
 
 A picture that cannot be measured gets a record that says what to do better. A value that
 cannot be had is left out, with its reason. Nothing is guessed.
+
+With --view auto and a tolerances file that names a view, a picture of another view is not judged
+and none of its values are kept: its record says so under "retake".
 ` + exitHelp,
 		Example: `  crimprule measure --scale chessboard=5mm photo.jpg
   crimprule measure --scale chessboard=5mm --declare strand_diameter=0.3mm --json photos/*.jpg > records.jsonl
   crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg
+  crimprule measure --view side --scale rule=1mm photo.jpg
+  crimprule measure --view strip --scale disc=20mm --declare strand_diameter=0.3mm photo.jpg
   crimprule measure --view section --scale bar=500um --declare strand_count=56 micrograph.tif
   crimprule measure --view section --scale known=2.05um/px --json --details sections/*.png > sections.jsonl`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -95,7 +107,11 @@ type measuring struct {
 	stdout  io.Writer
 	term    *terminal.Terminal
 	summary terminal.Summary
+	seen    []record.View // the views of the records so far
 }
+
+// views are those that were asked for or, where the pictures told, those that were seen.
+func (m *measuring) views() []record.View { return append([]record.View{m.order.view}, m.seen...) }
 
 // runMeasure measures pictures and prints a record of each. The error is a wrongCall before anything was measured;
 // else errUnreadable, errNotConforming, the context's, or that of writing to stdout.
@@ -138,10 +154,13 @@ func (m *measuring) all(ctx context.Context, pictures []string) error {
 			continue
 		}
 		m.summary.Add(*rec)
+		if !slices.Contains(m.seen, rec.View) {
+			m.seen = append(m.seen, rec.View)
+		}
 		fine = fine && (m.order.file == nil || rec.Verdict != nil && rec.Verdict.Result == record.Conforms)
 	}
 	if !m.json {
-		if err := m.term.Summary(m.summary, advice.Below(m.order.view)); err != nil {
+		if err := m.term.Summary(m.summary, advice.Below(m.views()...)); err != nil {
 			return err
 		}
 	}
@@ -191,6 +210,9 @@ func (m *measuring) one(ctx context.Context, path string) (rec *record.Record, e
 	result, err := vision.Measure(ctx, pic, m.order.request(stages.debug()))
 	if err != nil {
 		return nil, err
+	}
+	if reason := m.order.contradiction(result); reason != "" {
+		result.Refuse(reason)
 	}
 	if m.order.file != nil {
 		v := verdict.Judge(result, *m.order.file)

@@ -38,7 +38,7 @@ func readOrder(opts measureOptions) (order, error) {
 		if err != nil {
 			return order{}, err
 		}
-		if file.View != "" && file.View != o.view {
+		if file.View != "" && file.View != o.view && o.view != record.Auto {
 			return order{}, fmt.Errorf("the tolerances file %q is for the %s view, but the %s view is measured: name another file",
 				opts.tolerances, file.View, o.view)
 		}
@@ -66,10 +66,11 @@ func (o *order) declare(texts []string) error {
 
 func readView(text string) (record.View, error) {
 	switch view := record.View(text); view {
-	case record.Seam, record.Side, record.Strip, record.Section:
+	case record.Seam, record.Side, record.Strip, record.Section, record.Auto:
 		return view, nil
 	}
-	return "", fmt.Errorf("--view %q: there is no such view; the views are seam, side, strip and section", text)
+	return "", fmt.Errorf("--view %q: there is no such view; the views are seam, side, strip and section, and auto tells each picture's by itself",
+		text)
 }
 
 // readScales reads each KIND=VALUE. No scale at all is no wrong call: the record then says that the picture needs one.
@@ -95,18 +96,28 @@ func readScales(view record.View, texts []string) ([]vision.ScaleOption, error) 
 }
 
 // scaleFor tells whether a view can be measured by a scale: photos by a chessboard, a rule or a disc, sections by a bar or
-// a known scale.
+// a known scale. Where each picture's view is told by itself, there may be photos and sections.
 func scaleFor(view record.View, s tolerance.Scale) (vision.ScaleOption, error) {
-	inPhoto := s.Kind == "chessboard" || s.Kind == "rule" || s.Kind == "disc"
-	switch {
-	case view == record.Section && s.Kind == "bar", view != record.Section && inPhoto:
-		return vision.ScaleOption{Kind: s.Kind, LengthMM: s.Value}, nil
-	case view == record.Section && s.Kind == "known":
+	ofPhoto := s.Kind == "chessboard" || s.Kind == "rule" || s.Kind == "disc"
+	switch fits := view == record.Auto || ofPhoto == (view != record.Section); {
+	case fits && s.Kind == "known":
 		return vision.ScaleOption{Kind: s.Kind, MMPerPX: s.Value, HalfDigitMMPerPX: s.HalfDigit}, nil
+	case fits:
+		return vision.ScaleOption{Kind: s.Kind, LengthMM: s.Value}, nil
 	case view == record.Section:
 		return vision.ScaleOption{}, errors.New("a section takes its scale from a drawn bar or from the known length of a pixel only; " +
 			"call it with --scale bar=500um or --scale known=2.05um/px")
 	}
 	return vision.ScaleOption{}, fmt.Errorf("the %s view takes its scale from a chessboard, a steel rule or a disc beside the part: "+
 		"call it with --scale chessboard=5mm, --scale rule=1mm or --scale disc=20mm, or say --view section if it is the micrograph of a section", view)
+}
+
+// contradiction says why a picture whose view was told by itself cannot be judged by the tolerances file, which names
+// another view; empty where it can. Its values are not kept: what they stand for is not what the user declared.
+func (o order) contradiction(rec record.Record) string {
+	if o.file == nil || o.file.View == "" || o.file.View == rec.View || len(rec.Retake) > 0 {
+		return ""
+	}
+	return fmt.Sprintf("the picture shows the %s view, and the tolerances file is for the %s view: photograph the part for that view, or "+
+		"measure this picture by itself, with a tolerances file for the %s view", rec.View, o.file.View, rec.View)
 }

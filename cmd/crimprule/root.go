@@ -21,8 +21,9 @@ func newRootCommand(stdout, stderr io.Writer) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "crimprule",
 		Short: "Measure crimps in pictures and judge them by your own limits",
-		Long: `crimprule measures crimped contacts in photographs: gaps, strands, wings and seam, each value with its
-uncertainty, and judges them by the limits in your tolerances file.
+		Long: `crimprule measures crimped contacts in photographs and micrographs, and stripped wires before they are
+crimped: gaps, strands, wings and seam, each value with its uncertainty. It judges them by the limits
+in your tolerances file.
 
 It looks at pictures. It does not qualify a crimp, a tool or a person: the contact maker's
 specification does, and pull-out and resistance tests are not replaced by any picture.

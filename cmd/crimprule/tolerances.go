@@ -61,13 +61,13 @@ Exit status:
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			text := tolerance.Example(record.View(view))
 			if text == "" {
-				return wrongCall{cmd.CommandPath(), fmt.Errorf("--view %q: there is an example for seam and one for section", view)}
+				return wrongCall{cmd.CommandPath(), fmt.Errorf("--view %q: there is an example for each of seam, side, strip and section", view)}
 			}
 			_, err := io.WriteString(stdout, text)
 			return err
 		},
 	}
-	cmd.Flags().StringVar(&view, "view", view, "what the limits are for: `seam` (photos) or section (micrographs)")
+	cmd.Flags().StringVar(&view, "view", view, "what the limits are for: `VIEW` is seam, side or strip (photos) or\nsection (micrographs)")
 	return cmd
 }
 
@@ -85,7 +85,7 @@ func runTolerancesCheck(path string, stdout io.Writer) error {
 	}
 	names := make([]string, len(file.Limits))
 	for i, l := range file.Limits {
-		names[i] = "  " + wording.Name(l.Key) + ": " + wording.Limits(l.Min, l.Max) + " " + wording.Unit(l.Key.Unit())
+		names[i] = "  " + wording.Name(file.View, l.Key) + ": " + wording.Limits(l.Min, l.Max) + " " + wording.Unit(l.Key.Unit())
 		names[i] = strings.TrimRight(names[i], " ")
 	}
 	return terminal.New(stdout, io.Discard).Say(fmt.Sprintf("%s is right: %q, decided at %.4g %%, %d limits\n%s",

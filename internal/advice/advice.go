@@ -5,6 +5,7 @@ package advice
 
 import (
 	"fmt"
+	"slices"
 
 	"crimprule/vision/record"
 )
@@ -31,41 +32,52 @@ const anew = "Cut the contact off and make the crimp anew with a new contact and
 const again = "The section speaks for one crimp, which is spent. Stop crimping with this set-up, hold back what was made with it " +
 	"since the last good section, and release it only by a new section of a new crimp; never crimp a contact a second time. Before that: "
 
-// Name is what people call a measurand; for a key that is not known here, the key itself.
-func Name(key record.Key) string {
-	if e, ok := lookUp(key); ok {
+// strip is what is done with every stripped end that does not conform. It still costs a piece of wire only.
+const strip = "Cut the stripped end off and strip the wire anew; do not crimp this one, and do not put it right by trimming strands. " +
+	"Before that: "
+
+// Name is what people call a measurand in a view; for a key that is not known here, the key itself.
+func Name(view record.View, key record.Key) string {
+	if e, ok := lookUp(view, key); ok {
 		return e.name
 	}
 	return string(key)
 }
 
-func lookUp(key record.Key) (entry, bool) {
-	e, ok := entries[key]
-	if !ok {
-		e, ok = sectionEntries[key]
+// lookUp finds the words of a measurand: those of the view itself where it has some, else the common ones.
+func lookUp(view record.View, key record.Key) (entry, bool) {
+	tables := []map[record.Key]entry{entries, stripEntries, sectionEntries}
+	if view == record.Side {
+		tables = append([]map[record.Key]entry{sideEntries}, tables...)
 	}
-	return e, ok
+	for _, table := range tables {
+		if e, ok := table[key]; ok {
+			return e, true
+		}
+	}
+	return entry{}, false
 }
 
 // For returns the advice for a feature that was judged in a picture of this view; nil where the feature conforms. What
-// to do differs: a crimp in a photo can still be cut off, one in a section is cut up already.
+// to do differs: a crimp in a photo can still be cut off, one in a section is cut up already, and a stripped end is no
+// crimp yet.
 func For(view record.View, f record.Feature) *record.Advice {
 	do := steps(view)
 	switch f.Result {
 	case record.DoesNotConform:
-		t := direction(f)
+		t := direction(view, f)
 		return &record.Advice{Means: t.means, Causes: t.causes, Do: do.failed + t.check}
 	case record.NotProven:
-		t := direction(f)
+		t := direction(view, f)
 		return &record.Advice{
 			Means: fmt.Sprintf("The %s lies so near its limit that this picture cannot prove it good or bad. If it is bad: %s",
-				Name(f.Key), t.means),
+				Name(view, f.Key), t.means),
 			Causes: t.causes,
 			Do:     do.unproven,
 		}
 	case record.NotMeasured:
 		return &record.Advice{
-			Means: fmt.Sprintf("Nothing is known of the %s, neither good nor bad.", Name(f.Key)),
+			Means: fmt.Sprintf("Nothing is known of the %s, neither good nor bad.", Name(view, f.Key)),
 			Do:    Unmeasured(view),
 		}
 	}
@@ -76,9 +88,13 @@ func For(view record.View, f record.Feature) *record.Advice {
 type step struct{ failed, unproven string }
 
 func steps(view record.View) step {
-	if view == record.Section {
+	switch view {
+	case record.Section:
 		return step{again, "Polish it once more and take a sharper picture at a higher magnification, with a checked scale, or cut another " +
 			"crimp of the same set-up. As long as it is not proven, treat the set-up as one that does not conform; never crimp a contact a second time."}
+	case record.Strip:
+		return step{strip, "Take a sharper, closer picture from straight above, or measure it by other means. As long as it is not proven, " +
+			"treat the end as one that does not conform: cut it off and strip the wire anew."}
 	}
 	return step{anew, "Take a sharper, closer picture from straight above, or measure it by other means. As long as it is not proven, " +
 		"treat the crimp as one that does not conform: cut it off and make it anew, never crimp it a second time."}
@@ -87,16 +103,19 @@ func steps(view record.View) step {
 // Unmeasured says what to do where a feature could not be measured in a picture of this view.
 func Unmeasured(view record.View) string {
 	what := "pass the crimp"
-	if view == record.Section {
+	switch view {
+	case record.Section:
 		what = "release the set-up"
+	case record.Strip:
+		what = "crimp the wire"
 	}
 	return "Put right what the reason says and take the picture again, or measure it by other means; do not " + what +
 		" on this picture alone."
 }
 
 // direction picks the text for the side on which the value lies: beyond a limit, else nearer to one.
-func direction(f record.Feature) text {
-	e, ok := lookUp(f.Key)
+func direction(view record.View, f record.Feature) text {
+	e, ok := lookUp(view, f.Key)
 	if !ok {
 		e = entry{small: plain("too small"), large: plain("too large")}
 	}
@@ -137,6 +156,7 @@ func cannotFail(what string) text {
 const (
 	looksOnly = "This program looks at pictures. It does not qualify a crimp, a tool or a person: only the contact maker's specification does, " +
 		"with the tool, die, wire and stripping length that it names. No picture replaces pull-out and resistance tests."
+	notYetMade = "A stripped end is no crimp yet: what it is like says nothing of the crimp that will be made of it."
 	oneSection = "A section destroys its crimp and speaks for that crimp alone, at the one place where it was cut."
 	chemicals  = "Cut, grind, polish and etch sections only with eye protection and gloves, good ventilation and the safety sheets of resin and " +
 		"etchant at hand; dust, resin and etchants harm eyes, skin and lungs."
@@ -149,6 +169,7 @@ func Cautions() []string {
 		"'Conforms' means that the measured features lie within the limits that you set, at the probability that you set. " +
 			"What was not measured was not judged.",
 		"The limits that come with the program are examples, neither a standard's nor a maker's.",
+		notYetMade,
 		oneSection,
 		"A wrong scale makes every length wrong: check the reference against a second one before you trust a series.",
 		"Never photograph, open, pull or re-make a connection under load or voltage. Switch off, lock out, prove it dead. " +
@@ -160,11 +181,15 @@ func Cautions() []string {
 	}
 }
 
-// Below are the few cautions that go below every report of pictures of this view, so that nobody reads one without
+// Below are the few cautions that go below every report of pictures of these views, so that nobody reads one without
 // them.
-func Below(view record.View) []string {
-	if view == record.Section {
-		return []string{looksOnly, oneSection}
+func Below(views ...record.View) []string {
+	below := []string{looksOnly}
+	if slices.Contains(views, record.Strip) {
+		below = append(below, notYetMade)
 	}
-	return []string{looksOnly}
+	if slices.Contains(views, record.Section) {
+		below = append(below, oneSection)
+	}
+	return below
 }

@@ -12,30 +12,36 @@ import (
 
 func ptr(v float64) *float64 { return &v }
 
-// TestEveryMeasurandHasWords: every measurand of the seam view has words for both directions and all results.
+// TestEveryMeasurandHasWords: every measurand of the photo views has words for both directions and all results.
 func TestEveryMeasurandHasWords(t *testing.T) {
-	for _, key := range record.Keys(record.Seam) {
-		assert.NotEqual(t, string(key), Name(key), "%s has no name for people", key)
+	for view, redo := range map[record.View]string{record.Seam: "never crimp", record.Side: "never crimp", record.Strip: "strip the wire anew"} {
+		t.Run(string(view), func(t *testing.T) { everyMeasurandHasWords(t, view, redo) })
+	}
+}
+
+// everyMeasurandHasWords demands that what to do says redo: a second crimp hides the fault, a stripped end costs wire only.
+func everyMeasurandHasWords(t *testing.T, view record.View, redo string) {
+	for _, key := range record.Keys(view) {
+		assert.NotEqual(t, string(key), Name(view, key), "%s has no name for people", key)
 		said := map[string]bool{}
 		for _, result := range []record.Result{record.DoesNotConform, record.NotProven} {
 			for _, value := range []float64{0.9, 2.1} {
-				a := For(record.Seam, record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
+				a := For(view, record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
 				require.NotNil(t, a, key)
 				assert.NotEqual(t, plain("too small").means, a.Means, "%s has no text of its own", key)
 				assert.NotEqual(t, plain("too large").means, a.Means, "%s has no text of its own", key)
 				assert.NotEmpty(t, a.Causes, key)
-				assert.Contains(t, a.Do, "make", key)
-				assert.Contains(t, a.Do, "never crimp", "%s: re-crimping is warned of", key)
+				assert.Contains(t, a.Do, redo, key)
 				assert.True(t, strings.HasSuffix(a.Do, "."), "%s: %q", key, a.Do)
 				said[a.Means] = true
 			}
 		}
 		assert.Len(t, said, 4, "%s: the two directions and the two results read differently", key)
 
-		a := For(record.Seam, record.Feature{Key: key, Result: record.NotMeasured, Reason: "out of the picture"})
+		a := For(view, record.Feature{Key: key, Result: record.NotMeasured, Reason: "out of the picture"})
 		require.NotNil(t, a, key)
-		assert.Contains(t, a.Means, Name(key))
-		assert.Nil(t, For(record.Seam, record.Feature{Key: key, Result: record.Conforms, Value: ptr(1.5), Min: ptr(1), Max: ptr(2)}))
+		assert.Contains(t, a.Means, Name(view, key))
+		assert.Nil(t, For(view, record.Feature{Key: key, Result: record.Conforms, Value: ptr(1.5), Min: ptr(1), Max: ptr(2)}))
 	}
 }
 
@@ -47,13 +53,20 @@ func TestEntriesAreMeasurands(t *testing.T) {
 	for key := range sectionEntries {
 		assert.True(t, key.Known(), key)
 	}
+	for key := range stripEntries {
+		assert.Contains(t, record.Keys(record.Strip), key)
+		assert.NotContains(t, entries, key, "one place for the words of a measurand")
+	}
+	for key := range sideEntries {
+		assert.Contains(t, record.Keys(record.Side), key)
+	}
 }
 
 // TestSectionHasWords: every measurand of a section has words for both directions and all results, which speak of the
 // set-up, since the crimp itself is cut up.
 func TestSectionHasWords(t *testing.T) {
 	for _, key := range record.Keys(record.Section) {
-		assert.NotEqual(t, string(key), Name(key), "%s has no name for people", key)
+		assert.NotEqual(t, string(key), Name(record.Section, key), "%s has no name for people", key)
 		said := map[string]bool{}
 		for _, value := range []float64{0.9, 2.1} {
 			for _, result := range []record.Result{record.DoesNotConform, record.NotProven} {
@@ -80,11 +93,21 @@ func TestSectionHasWords(t *testing.T) {
 
 // TestBelow: what stands below a report is part of all the cautions, and a section's says that it is one crimp's.
 func TestBelow(t *testing.T) {
-	for _, view := range []record.View{record.Seam, record.Section} {
+	for _, view := range []record.View{record.Seam, record.Side, record.Strip, record.Section, record.Auto} {
 		require.NotEmpty(t, Below(view))
 		assert.Subset(t, Cautions(), Below(view), view)
 	}
 	assert.Contains(t, strings.Join(Below(record.Section), " "), "that crimp alone")
+	assert.Contains(t, strings.Join(Below(record.Strip), " "), "no crimp yet")
+	assert.Len(t, Below(record.Auto, record.Strip, record.Section, record.Seam), 3, "those of all views, each once")
+}
+
+// TestSleeveWidthFromTheSide: there it is the crimp's height, so that too little of it is pressed too far.
+func TestSleeveWidthFromTheSide(t *testing.T) {
+	assert.Contains(t, Name(record.Side, record.SleeveWidth), "height")
+	assert.Contains(t, Name(record.Seam, record.SleeveWidth), "width")
+	low := record.Feature{Key: record.SleeveWidth, Result: record.DoesNotConform, Value: ptr(2), Min: ptr(3)}
+	assert.Contains(t, For(record.Side, low).Means, "pressed too far")
 }
 
 func TestDirection(t *testing.T) {
@@ -112,7 +135,7 @@ func TestUnknownMeasurandStillGetsAdvice(t *testing.T) {
 	a := For(record.Seam, record.Feature{Key: "future_measurand", Result: record.DoesNotConform, Value: ptr(2), Max: ptr(1)})
 	require.NotNil(t, a)
 	assert.Contains(t, a.Do, "never crimp")
-	assert.Equal(t, "future_measurand", Name("future_measurand"))
+	assert.Equal(t, "future_measurand", Name(record.Seam, "future_measurand"))
 }
 
 // TestCautions: the points without which the results would be dangerous to show.

@@ -19,6 +19,7 @@ const (
 	wrongPlace       = "the contact did not lie at its place along the die (locator wrong or not used)"
 	wireTooThick     = "the wire is too thick for this contact"
 	wireTooThin      = "the wire is too thin for this contact"
+	wrongScale       = "a wrong scale reference (the declared size of its squares, graduations or disc)"
 )
 
 var (
@@ -67,7 +68,7 @@ var (
 	nothingMissing = cannotFail("Nothing is missing from the wing, which is as it should be.")
 )
 
-// entries holds every measurand of the photo views.
+// entries holds every measurand of the seam and side views.
 var entries = map[record.Key]entry{
 	record.InsulationGapMean: {"gap between insulation and sleeve (mean)", gapSmall, gapLarge},
 	record.InsulationGapMax:  {"gap between insulation and sleeve (largest)", gapSmall, gapLarge},
@@ -130,17 +131,17 @@ var entries = map[record.Key]entry{
 	record.MissingDepthMax:   {"depth of the largest missing piece", nothingMissing, wingMissing},
 	record.SleeveLength: {"length of the sleeve", text{
 		"The sleeve is shorter than it should be: not the intended contact, or the scale of the picture is wrong.",
-		[]string{wrongContact, "a piece of the sleeve broke off", "a wrong scale reference (declared size of the squares)"},
+		[]string{wrongContact, "a piece of the sleeve broke off", wrongScale},
 		"compare the contact with its drawing, and the declared scale with a rule.",
 	}, text{
 		"The sleeve is longer than it should be: pressed too hard, so that its metal flowed lengthwise, or " +
 			"not the intended contact.",
-		[]string{wrongDie, wireTooThick, wrongContact, "a wrong scale reference (declared size of the squares)"},
+		[]string{wrongDie, wireTooThick, wrongContact, wrongScale},
 		"compare contact, die and tool setting with the contact's specification, and the declared scale with a rule.",
 	}},
 	record.SleeveWidth: {"width of the sleeve", text{
 		"The sleeve is narrower than it should be: pressed in a smaller nest, so that strands and sheet may be cracked.",
-		[]string{wrongDie, wireTooThin, wrongContact, "a wrong scale reference (declared size of the squares)"},
+		[]string{wrongDie, wireTooThin, wrongContact, wrongScale},
 		"compare contact, die and wire with the contact's specification; check crimp height and width with a micrometer.",
 	}, text{
 		"The sleeve is wider than it should be: not pressed enough, so that the strands are loose in it.",

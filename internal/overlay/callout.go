@@ -25,7 +25,7 @@ func (d *sheet) callouts(dims []dimension) []callout {
 	var all []callout
 	for _, m := range dims {
 		f := d.results[m.key]
-		all = append(all, callout{label{name: wording.Name(m.key), value: wording.Quantity(d.rec.Measured[m.key]), result: f.Result,
+		all = append(all, callout{label{name: wording.Name(d.rec.View, m.key), value: wording.Quantity(d.rec.Measured[m.key]), result: f.Result,
 			anchor: d.anchor(m)}, wording.Limits(f.Min, f.Max)})
 	}
 	all = append(all, d.crackCallouts()...)

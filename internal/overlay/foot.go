@@ -64,7 +64,7 @@ func (d *sheet) remarks() []string {
 	}
 	for _, key := range record.Keys(record.Section) {
 		if reason := d.rec.Unmeasured[key]; reason != "" {
-			all = append(all, "Not measured: "+wording.Name(key)+": "+wording.Clean(reason))
+			all = append(all, "Not measured: "+wording.Name(d.rec.View, key)+": "+wording.Clean(reason))
 		}
 	}
 	return all
@@ -177,7 +177,7 @@ func (d *sheet) drawFoot() {
 
 func (d *sheet) drawRow(key record.Key, x, y, width int) {
 	name, value := d.n(360), d.n(290)
-	d.text(d.regular, x, y, print2, fitting(d.regular, wording.Name(key), name-d.n(10)))
+	d.text(d.regular, x, y, print2, fitting(d.regular, wording.Name(d.rec.View, key), name-d.n(10)))
 	if v, ok := d.rec.Measured[key]; ok {
 		d.text(d.large.bold, x+name, y, print1, fitting(d.large.bold, wording.Quantity(v), value-d.n(10)))
 	} else {

@@ -20,7 +20,7 @@ type label struct {
 }
 
 // bearers are the kinds of marks that a value is written to, the most telling first.
-var bearers = []record.MarkKind{record.MarkLength, record.MarkStray, record.MarkMiss, record.MarkEdge, record.MarkScan}
+var bearers = []record.MarkKind{record.MarkLength, record.MarkStray, record.MarkCut, record.MarkMiss, record.MarkEdge, record.MarkScan}
 
 // labels makes one label for each measured value that has a mark. toDrawing maps the picture's points.
 func labels(rec record.Record, marks []record.Mark, toDrawing func(record.Point) record.Point) []label {
@@ -42,7 +42,7 @@ func labels(rec record.Record, marks []record.Mark, toDrawing func(record.Point)
 	}
 	var all []label
 	for key, m := range best {
-		all = append(all, label{name: wording.Name(key), value: wording.Quantity(rec.Measured[key]), result: results[key],
+		all = append(all, label{name: wording.Name(rec.View, key), value: wording.Quantity(rec.Measured[key]), result: results[key],
 			kind: m.Kind, anchor: toDrawing(place(m))})
 	}
 	// The map's order must not show: the same record always gives the same drawing.

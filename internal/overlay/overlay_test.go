@@ -102,7 +102,9 @@ func TestDrawShowsEveryKindAndLeavesThePictureAlone(t *testing.T) {
 
 	// Every kind's own hue is somewhere in the part's panel, but for the scale's, which only the legend shows here.
 	for kind, s := range styles {
-		assert.Positive(t, count(got, s.hue), "no pixel in the hue of %s", kind)
+		if kind != record.MarkCut { // of a stripped wire
+			assert.Positive(t, count(got, s.hue), "no pixel in the hue of %s", kind)
+		}
 	}
 
 	var file bytes.Buffer
@@ -110,6 +112,57 @@ func TestDrawShowsEveryKindAndLeavesThePictureAlone(t *testing.T) {
 	back, err := png.Decode(&file)
 	require.NoError(t, err)
 	assert.Equal(t, got.Bounds(), back.Bounds())
+}
+
+// stripped is an invented record over an invented picture: an end of wire with its strands bare, one of them cut short.
+func stripped() (*image.RGBA, record.Record) {
+	img := image.NewRGBA(image.Rect(0, 0, 1600, 1000))
+	for y := range 1000 {
+		for x := range 1600 {
+			c := color.RGBA{150, 155, 150, 255}
+			switch {
+			case x > 100 && x < 600 && y > 410 && y < 590:
+				c = color.RGBA{30, 30, 34, 255}
+			case x >= 600 && x < 850 && y > 450 && y < 550 && (x < 780 || y < 470 || y > 480):
+				c = color.RGBA{190, 120, 70, 255}
+			}
+			img.SetRGBA(x, y, c)
+		}
+	}
+	rec := record.New(record.Strip)
+	rec.Image = "workshop/trainee-3-end-02.jpg"
+	rec.Scale = &record.Scale{Kind: "rule", MMPerPX: 0.031, URel: 0.004}
+	mark := func(kind record.MarkKind, key record.Key, points ...record.Point) {
+		rec.Marks = append(rec.Marks, record.Mark{Kind: kind, Key: key, Points: points})
+	}
+	rec.Set(record.StripLength, 7.75, 0.09)
+	mark(record.MarkLength, record.StripLength, pt(600, 520), pt(850, 520))
+	rec.Set(record.Splay, 1.08, 0.04)
+	mark(record.MarkLength, record.Splay, pt(700, 446), pt(700, 554))
+	rec.Set(record.CutStrands, 1, 0)
+	mark(record.MarkCut, record.CutStrands, pt(780, 475), pt(850, 475))
+	rec.Set(record.InsulationCutAngle, 1.1, 0.8)
+	mark(record.MarkEdge, record.InsulationCutAngle, pt(598, 410), pt(602, 590))
+	rec.Set(record.StrandEndSpread, 2.17, 0.12)
+	mark(record.MarkLength, record.StrandEndSpread, pt(780, 462), pt(850, 462))
+	mark(record.MarkAxis, "", pt(560, 500), pt(900, 500))
+	for x := 200.0; x < 1400; x += 32 {
+		mark(record.MarkScale, "", pt(x, 800))
+	}
+	return img, rec
+}
+
+// A stripped wire is drawn as the crimps are: a strand that was cut short has its mark and its line in the legend.
+func TestDrawOfAStrippedWire(t *testing.T) {
+	src, rec := stripped()
+	got := Draw(src, rec)
+	look(t, "stripped.png", got)
+	assert.Positive(t, count(got, styles[record.MarkCut].hue))
+	d := drawing{src: src, rec: rec, marks: drawable(rec.Marks), faces: newFaces(textSize)}
+	d.layOut()
+	assert.Len(t, labels(rec, d.marks, d.toPanel), len(record.Keys(record.Strip)), "each value has its label")
+	rec.Marks = nil
+	assert.Zero(t, count(Draw(src, rec), styles[record.MarkCut].hue))
 }
 
 func count(img *image.RGBA, hue color.RGBA) (n int) {

@@ -24,12 +24,13 @@ var styles = map[record.MarkKind]style{
 	record.MarkEdge:   {"fitted edge", color.RGBA{0x38, 0x9b, 0xff, 0xff}, 1.6, nil, 3},
 	record.MarkMiss:   {"missing piece", color.RGBA{0xcc, 0x79, 0xa7, 0xff}, 2.6, []float64{9, 4, 2, 4}, 4},
 	record.MarkStray:  {"strand outside", color.RGBA{0xd5, 0x5e, 0x00, 0xff}, 3, []float64{10, 5}, 5},
+	record.MarkCut:    {"strand cut short", color.RGBA{0xd5, 0x5e, 0x00, 0xff}, 3, []float64{3, 3}, 5}, // never beside strands outside
 	record.MarkLength: {"measured length", color.RGBA{0xe6, 0x9f, 0x00, 0xff}, 2, nil, 6},
 }
 
 // legendOrder is the order in which kinds are explained.
 var legendOrder = []record.MarkKind{record.MarkLength, record.MarkEdge, record.MarkScan, record.MarkStray,
-	record.MarkMiss, record.MarkAxis, record.MarkScale}
+	record.MarkCut, record.MarkMiss, record.MarkAxis, record.MarkScale}
 
 // unknown draws a kind that this version does not know: plain and solid, so that nothing handed over is left out.
 var unknown = style{"other", color.RGBA{0xff, 0xff, 0xff, 0xff}, 1.4, nil, 3}

@@ -100,19 +100,19 @@ func (p *page) table(rec record.Record) {
 	}
 	rows := map[record.Key]row{}
 	for key, v := range rec.Measured {
-		rows[key] = measuredRow(key, v, features[key])
+		rows[key] = measuredRow(rec.View, key, v, features[key])
 	}
 	for key, f := range features {
 		if _, ok := rows[key]; !ok {
-			rows[key] = row{name: wording.Name(key), value: "-", unit: wording.Unit(key.Unit()), limits: wording.Limits(f.Min, f.Max), result: f.Result}
+			rows[key] = row{name: wording.Name(rec.View, key), value: "-", unit: wording.Unit(key.Unit()), limits: wording.Limits(f.Min, f.Max), result: f.Result}
 		}
 	}
 	p.rows(wording.Groups(rec.View, keysOf(rows)), rows, rec.Verdict != nil)
 }
 
-func measuredRow(key record.Key, v record.Value, f record.Feature) row {
+func measuredRow(view record.View, key record.Key, v record.Value, f record.Feature) row {
 	value, u := wording.Number(v.Value, v.U)
-	r := row{name: wording.Name(key), value: value, unit: wording.Unit(v.Unit), limits: wording.Limits(f.Min, f.Max), result: f.Result}
+	r := row{name: wording.Name(view, key), value: value, unit: wording.Unit(v.Unit), limits: wording.Limits(f.Min, f.Max), result: f.Result}
 	if v.U > 0 {
 		r.u = "± " + u
 	}
@@ -179,7 +179,7 @@ func (p *page) unmeasured(rec record.Record) {
 			if byReason[reason] == nil {
 				order = append(order, reason)
 			}
-			byReason[reason] = append(byReason[reason], wording.Name(key))
+			byReason[reason] = append(byReason[reason], wording.Name(rec.View, key))
 		}
 	}
 	p.line("  Not measured")
@@ -212,10 +212,10 @@ func (p *page) advice(rec record.Record) {
 		switch {
 		case f.Result == record.Conforms:
 		case f.Result == record.NotMeasured:
-			silent = append(silent, wording.Name(f.Key))
+			silent = append(silent, wording.Name(rec.View, f.Key))
 		case f.Advice != nil:
 			title()
-			p.featureAdvice(f)
+			p.featureAdvice(rec.View, f)
 		}
 	}
 	if len(silent) > 0 {
@@ -226,8 +226,8 @@ func (p *page) advice(rec record.Record) {
 	}
 }
 
-func (p *page) featureAdvice(f record.Feature) {
-	p.line("    %s: %s", wording.Name(f.Key), p.paint(f.Result, wording.Result(f.Result)))
+func (p *page) featureAdvice(view record.View, f record.Feature) {
+	p.line("    %s: %s", wording.Name(view, f.Key), p.paint(f.Result, wording.Result(f.Result)))
 	if f.Advice.Means != "" {
 		p.wrapped(6, "means:  ", f.Advice.Means)
 	}

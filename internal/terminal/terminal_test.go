@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crimprule/internal/advice"
 	"crimprule/vision/record"
 )
 
@@ -68,6 +69,47 @@ func judged() record.Record {
 	return rec
 }
 
+// judgedSide is an invented record from the side, where the sleeve's width is the crimp's height.
+func judgedSide() record.Record {
+	rec := record.New(record.Side)
+	rec.Image = "canopy/crew-a-017-side.jpg"
+	rec.Scale = &record.Scale{Kind: "disc", MMPerPX: 0.0301, URel: 0.011}
+	rec.Set(record.InsulationGapMax, 1.08, 0.07)
+	rec.Set(record.SleeveWidth, 3.52, 0.06)
+	rec.Set(record.Bend, 0.4, 0.3)
+	rec.Miss(record.BellmouthLength, "the rear lies in shadow")
+	height := rec.Measured[record.SleeveWidth]
+	feature := record.Feature{Key: record.SleeveWidth, Result: record.DoesNotConform, Value: &height.Value, U: &height.U, Unit: "mm", Max: ptr(3.3)}
+	feature.Advice = advice.For(record.Side, feature)
+	rec.Verdict = &record.Verdict{Result: record.DoesNotConform, Score: 8, Features: []record.Feature{feature}}
+	return rec
+}
+
+// judgedStrip is an invented record of a stripped wire.
+func judgedStrip() record.Record {
+	rec := record.New(record.Strip)
+	rec.Image = "workshop/trainee-3-end-02.jpg"
+	rec.Scale = &record.Scale{Kind: "rule", MMPerPX: 0.0310, URel: 0.004}
+	rec.Set(record.StripLength, 7.752, 0.09)
+	rec.Set(record.StrandEndSpread, 2.17, 0.12)
+	rec.Set(record.CutStrands, 1, 0)
+	rec.Set(record.Splay, 1.08, 0.04)
+	rec.Miss(record.InsulationCutAngle, "the insulation is as dark as the ground")
+	rec.Verdict = &record.Verdict{Result: record.DoesNotConform, Score: 12.5, Tolerances: "workshop, stripping 8 mm"}
+	one := func(key record.Key, result record.Result, low, high *float64) {
+		f := record.Feature{Key: key, Result: result, Unit: key.Unit(), Min: low, Max: high, Reason: rec.Unmeasured[key]}
+		if v, ok := rec.Measured[key]; ok {
+			f.Value, f.U = &v.Value, &v.U
+		}
+		f.Advice = advice.For(record.Strip, f)
+		rec.Verdict.Features = append(rec.Verdict.Features, f)
+	}
+	one(record.StripLength, record.Conforms, ptr(7.5), ptr(8.5))
+	one(record.CutStrands, record.DoesNotConform, nil, ptr(0))
+	one(record.InsulationCutAngle, record.NotMeasured, nil, ptr(10))
+	return rec
+}
+
 func TestRecord(t *testing.T) {
 	refused := record.New(record.Seam)
 	refused.Image = "canopy/\x1b[2Jcrew-a-018.jpg"
@@ -76,6 +118,7 @@ func TestRecord(t *testing.T) {
 		"the picture is blurred (edges 9 pixels wide): hold the camera still, tap on the part to focus")
 	for name, rec := range map[string]record.Record{
 		"judged.txt": judged(), "unjudged.txt": measured(), "refused.txt": refused,
+		"side_judged.txt": judgedSide(), "strip_judged.txt": judgedStrip(),
 		"section.txt": section(), "section_judged.txt": judgedSection(), "section_refused.txt": refusedSection(),
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -143,7 +143,10 @@ func joined(views []record.View) string {
 	for i, v := range views {
 		names[i] = string(v)
 	}
-	return strings.Join(names, ", ")
+	if last := len(names) - 1; last > 0 {
+		return strings.Join(names[:last], ", ") + " or " + names[last]
+	}
+	return strings.Join(names, "")
 }
 
 // bound is a value of a limit and where it stands, nil where the file has none.

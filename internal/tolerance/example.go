@@ -9,6 +9,12 @@ import (
 //go:embed example.yaml
 var seamExample string
 
+//go:embed example_side.yaml
+var sideExample string
+
+//go:embed example_strip.yaml
+var stripExample string
+
 //go:embed example_section.yaml
 var sectionExample string
 
@@ -18,6 +24,10 @@ func Example(view record.View) string {
 	switch view {
 	case record.Seam:
 		return seamExample
+	case record.Side:
+		return sideExample
+	case record.Strip:
+		return stripExample
 	case record.Section:
 		return sectionExample
 	}

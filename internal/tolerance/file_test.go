@@ -53,7 +53,7 @@ func TestParseNeedsNoMoreThanOneLimit(t *testing.T) {
 }
 
 func TestExamplesParse(t *testing.T) {
-	for _, view := range []record.View{record.Seam, record.Section} {
+	for _, view := range measuredViews() {
 		file, err := Parse("example.yaml", []byte(Example(view)))
 		require.NoError(t, err)
 		assert.NotEmpty(t, file.Name)
@@ -64,7 +64,7 @@ func TestExamplesParse(t *testing.T) {
 			assert.Contains(t, limit.Note, "no source", "%s says where its limit is from", limit.Key)
 		}
 	}
-	assert.Empty(t, Example(record.Side))
+	assert.Empty(t, Example(record.Auto))
 }
 
 // TestSectionExampleFollowsItsRules works the example's numbers out anew from the rules of thumb that it names (widespread
@@ -131,6 +131,35 @@ func TestSpansOfSections(t *testing.T) {
 	}
 	assert.True(t, Whole(record.StrandCount) && Whole(record.StrayCount))
 	assert.False(t, Whole(record.Compaction) || Whole(record.ConductorArea))
+}
+
+// TestSpansOfStrips: what limits of a stripped wire may be. Its splay is a largest width over one of the widths, so at least 1.
+func TestSpansOfStrips(t *testing.T) {
+	for text, want := range map[string]string{
+		"strip_length: {min: 7.5 mm, max: 8500 um}": "",
+		"strip_length: {min: -1 mm}":                "impossible here",
+		"strip_length: {max: 8}":                    "lacks its unit",
+		"strand_end_spread: {max: 0.6 mm}":          "",
+		"strand_end_spread: {min: 0.1 mm}":          "shuts out the best strand_end_spread that there is, 0",
+		"cut_strands: {max: 4}":                     "",
+		"cut_strands: {max: 0.5}":                   "no whole number",
+		"cut_strands: {min: 1}":                     "shuts out the best",
+		"splay: {max: 1.3}":                         "",
+		"splay: {max: 0.9}":                         "impossible here",
+		"splay: {min: 1.1}":                         "shuts out the best splay that there is, 1",
+		"insulation_cut_angle: {max: 10 deg}":       "",
+		"insulation_cut_angle: {max: 10 mm}":        "no unit of an angle",
+		"brush_mean: {max: 1 mm}":                   "is not measured in the view strip that this file is for, but in seam or side",
+	} {
+		_, err := Parse("a.yaml", []byte("view: strip\nlimits: {"+text+"}\n"))
+		if want == "" {
+			assert.NoError(t, err, text)
+			continue
+		}
+		assert.ErrorContains(t, err, want, text)
+	}
+	assert.True(t, Whole(record.CutStrands))
+	assert.False(t, Whole(record.Splay))
 }
 
 // TestWrongFiles compares everything that a person reads with golden files; -update writes them anew.
@@ -211,8 +240,9 @@ func TestProblemsPointAtTheirLine(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	f.Add([]byte(Example(record.Seam)))
-	f.Add([]byte(Example(record.Section)))
+	for _, view := range measuredViews() {
+		f.Add([]byte(Example(view)))
+	}
 	paths, _ := filepath.Glob("testdata/wrong/*.yaml")
 	for _, path := range paths {
 		data, err := os.ReadFile(path)

@@ -9,7 +9,7 @@ import (
 
 // measuredViews are the views that this version measures.
 func measuredViews() []record.View {
-	return slices.DeleteFunc([]record.View{record.Seam, record.Side, record.Section, record.Strip},
+	return slices.DeleteFunc([]record.View{record.Seam, record.Side, record.Strip, record.Section},
 		func(v record.View) bool { return record.Keys(v) == nil })
 }
 
@@ -57,12 +57,14 @@ func Whole(key record.Key) bool { return possible(key).whole }
 // of the pen.
 func possible(key record.Key) span {
 	switch {
-	case key == record.StrayCount:
+	case key == record.StrayCount, key == record.CutStrands:
 		return span{count, 0, 10000, true}
 	case key == record.StrandCount:
 		return partSpans["strand_count"]
 	case key == record.Compaction:
 		return span{pure, -1, 1, false} // negative: more metal than the wire that it is held against
+	case key == record.Splay:
+		return span{pure, 1, 100, false} // a largest width over one of the widths
 	case key.Unit() == "mm2":
 		return span{area, 0, 1000, false}
 	case key.Unit() == "1":
@@ -78,10 +80,11 @@ func possible(key record.Key) span {
 // perfect is the value that cannot be bettered, where a measurand has one: limits that shut it out are a mistake.
 func perfect(key record.Key) (float64, bool) {
 	switch key {
-	case record.Symmetry, record.CompletenessLeft, record.CompletenessRight:
+	case record.Symmetry, record.CompletenessLeft, record.CompletenessRight, record.Splay:
 		return 1, true
 	case record.StrayCount, record.StrayLongest, record.SeamOpeningMax, record.SeamAngle, record.Bend,
 		record.MissingLengthMax, record.MissingDepthMax,
+		record.StrandEndSpread, record.CutStrands, record.InsulationCutAngle,
 		record.BurrHeightLeft, record.BurrHeightRight, record.BurrWidthLeft, record.BurrWidthRight,
 		record.WingTipHeightDifference, record.WingOpening, record.VoidRatio:
 		return 0, true

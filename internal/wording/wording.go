@@ -31,6 +31,11 @@ var seamGroups = []Group{
 		record.Bend}},
 }
 
+var stripGroups = []Group{
+	{"Stripping", []record.Key{record.StripLength, record.InsulationCutAngle}},
+	{"Strand ends", []record.Key{record.StrandEndSpread, record.CutStrands, record.Splay}},
+}
+
 var sectionGroups = []Group{
 	{"Crimp", []record.Key{record.CrimpHeight, record.CrimpWidth, record.Symmetry}},
 	{"Floor and burrs", []record.Key{record.FloorThickness, record.BurrHeightLeft, record.BurrHeightRight, record.BurrWidthLeft,
@@ -42,8 +47,11 @@ var sectionGroups = []Group{
 // Groups lists the measurands of a picture of this view by what they tell of, in reading order. Keys without a group
 // (of another view) follow in a last group, so that nothing measured is ever left out.
 func Groups(view record.View, present []record.Key) []Group {
-	groups := seamGroups
-	if view == record.Section {
+	groups := seamGroups // the side view has some of them
+	switch view {
+	case record.Strip:
+		groups = stripGroups
+	case record.Section:
 		groups = sectionGroups
 	}
 	var result []Group
@@ -67,9 +75,11 @@ func Groups(view record.View, present []record.Key) []Group {
 	return result
 }
 
-// Name is what a person calls the measurand, the same word as in the advice; a key without a name reads as itself, with
-// spaces.
-func Name(key record.Key) string { return strings.ReplaceAll(advice.Name(key), "_", " ") }
+// Name is what a person calls the measurand in a view, the same word as in the advice; a key without a name reads as
+// itself, with spaces.
+func Name(view record.View, key record.Key) string {
+	return strings.ReplaceAll(advice.Name(view, key), "_", " ")
+}
 
 // Result names an outcome. The one that calls for action is in capitals, so that it stands out without colour.
 func Result(r record.Result) string {

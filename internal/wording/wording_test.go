@@ -83,10 +83,10 @@ func TestLimits(t *testing.T) {
 }
 
 func TestEveryKeyHasAnOwnNameAndGroup(t *testing.T) {
-	for _, view := range []record.View{record.Seam, record.Section} {
+	for _, view := range []record.View{record.Seam, record.Side, record.Strip, record.Section} {
 		seen := map[string]record.Key{}
 		for _, key := range record.Keys(view) {
-			name := Name(key)
+			name := Name(view, key)
 			assert.NotContains(t, name, "_", key)
 			assert.NotContains(t, seen, name)
 			seen[name] = key
@@ -99,7 +99,7 @@ func TestEveryKeyHasAnOwnNameAndGroup(t *testing.T) {
 		assert.Equal(t, len(record.Keys(view)), grouped, view)
 	}
 	assert.Equal(t, []Group{{"Other", []record.Key{"later_measurand"}}}, Groups(record.Seam, []record.Key{"later_measurand"}))
-	assert.Equal(t, "later measurand", Name("later_measurand"))
+	assert.Equal(t, "later measurand", Name(record.Seam, "later_measurand"))
 }
 
 func TestAreas(t *testing.T) {

@@ -158,6 +158,7 @@ const (
 	MarkScan   MarkKind = "scan"   // one scan line, from end to end
 	MarkLength MarkKind = "length" // a measured length with its value: two points
 	MarkStray  MarkKind = "stray"  // a stray strand from root to tip: a polyline
+	MarkCut    MarkKind = "cut"    // a strand that ends early: from its end to where the others end
 	MarkAxis   MarkKind = "axis"   // an axis: two points
 	MarkMiss   MarkKind = "miss"   // a missing piece: a polyline round it
 	MarkScale  MarkKind = "scale"  // the scale reference: its corner points

@@ -19,6 +19,12 @@ func (b *bench) gap(s sleeve) {
 	slope, _ := b.frame.View(0, 0)
 	middle := band{seam - half, seam + half}
 	cut, ok := b.searchCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), b.cutAmong(slope), middle)
+	b.gapFrom(s, cut, ok, middle)
+}
+
+// gapFrom notes the gap from the insulation's cut end, where it was found, to the sleeve's rear edge.
+func (b *bench) gapFrom(s sleeve, cut crossEdge, ok bool, middle band) {
+	slope, _ := b.frame.View(0, 0)
 	if !ok {
 		for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
 			b.rec.Miss(k, "the insulation's cut end cannot be seen")

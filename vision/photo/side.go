@@ -1,8 +1,218 @@
 package photo
 
-import "crimprule/vision/record"
+import (
+	"math"
 
-// Side measures a part in the side view and fills the record.
+	"crimprule/vision/part"
+	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
+)
+
+// Side measures a part that lies on its side, seen along the sheet, and fills the record. Which way the sleeve is open is
+// told from the picture: towards either side of the axis.
+//
+// The camera faces the outer face of one side wall, a flat strip half the sleeve's width above the axis, between the
+// floor's corner on one side and the crown of a hump on the other. Ends along x are read on that strip; the sleeve's
+// height is that of the silhouette.
 func Side(subject Subject, rec *record.Record) {
-	rec.Refuse("the side view cannot be measured yet")
+	b := newBench(subject, rec)
+	defer b.show("measured strip")
+	s, open, why := b.findProfile()
+	if why != "" {
+		rec.Refuse(why)
+		return
+	}
+	b.crimpHeight(s)
+	b.sideGap(s)
+	b.bellmouth(s)
+	b.sideBrush(s, open)
+	b.bend(s)
+	b.strays(s)
+	for _, key := range record.Keys(record.Side) {
+		rec.Miss(key, "it could not be told in this picture")
+	}
+}
+
+const (
+	noRegions = "the sleeve cannot be told from its surroundings: lay the contact on its side on a plain ground whose colour differs " +
+		"from the metal's, in soft light"
+	noSideEnd = "the sleeve's ends cannot be seen: lay the part free, on its side, and take the picture from straight above"
+)
+
+// findProfile finds the sleeve's silhouette, turns the frame so that x runs along its middle, finds it again there, and then
+// the sleeve's ends. open is the side to which the humps lie. why says what the person can do where that fails.
+func (b *bench) findProfile() (s sleeve, open side, why string) {
+	if b.part.Regions == nil {
+		return s, open, noRegions
+	}
+	rear, front := b.part.RearX, b.part.FrontX
+	for round := range 2 {
+		lo, hi, ok := b.regionSpan(rear+bellClearMM, front-frontClearMM)
+		if !ok {
+			return s, open, noRegions
+		}
+		if s.left, s.right, ok = b.silhouette(rear, front, lo, hi); !ok {
+			return s, open, noSides
+		}
+		var turn float64
+		if turn, s.uAxis = middleTurn(s.left.line, s.right.line); round == 0 {
+			b.frame = b.frame.Moved(0, s.middle(0), turn)
+			b.resample()
+		}
+	}
+	s.left, s.right = s.left.levelled(), s.right.levelled()
+	s.seam.line = subpixel.Line{Mid: subpixel.Point{X: (rear + front) / 2, Y: s.middle((rear + front) / 2)}, Dir: subpixel.Point{X: 1}}
+	b.body = newSideModel(b.declared, b.part.WireMM)
+	open = b.openSide(s)
+	if !b.profileEnds(&s, open) {
+		return s, open, noSideEnd
+	}
+	b.markOutline(s.left, s.rearX, s.frontX)
+	b.markOutline(s.right, s.rearX, s.frontX)
+	return s, open, ""
+}
+
+// middle is halfway between both sides at x.
+func (s sleeve) middle(x float64) float64 { return (s.left.at(x) + s.right.at(x)) / 2 }
+
+// middleTurn is the direction (radians) of the line halfway between both sides, with its standard uncertainty.
+func middleTurn(l, r subpixel.Line) (turn, u float64) {
+	const parallel = 0.25 * math.Pi / 180 // how far a side may be from parallel to the axis
+	of := func(l subpixel.Line) float64 { return math.Atan2(l.Dir.Y, l.Dir.X) }
+	wl, wr := 1/(sq(l.UAngle)+sq(parallel)), 1/(sq(r.UAngle)+sq(parallel))
+	return (wl*of(l) + wr*of(r)) / (wl + wr), 1 / math.Sqrt(wl+wr)
+}
+
+// regionSpan is from where to where across the sleeve's region reaches, by the median over columns of x0..x1.
+func (b *bench) regionSpan(x0, x1 float64) (lo, hi float64, ok bool) {
+	const step, reach = 0.05, 4.0
+	var los, his []float64
+	for x := x0; x <= x1; x += 0.25 {
+		l, h, start, in := 0.0, 0.0, 0.0, false
+		for y := -reach; y <= reach+step; y += step {
+			is := y <= reach && b.part.Regions.At(part.Sleeve, b.frame, x, y) > 0.5
+			if is && !in {
+				start = y
+			}
+			if !is && in && y-start > h-l {
+				l, h = start, y
+			}
+			in = is
+		}
+		if h > l {
+			los, his = append(los, l-step/2), append(his, h-step/2)
+		}
+	}
+	if len(los) < 6 {
+		return 0, 0, false
+	}
+	return subpixel.Percentile(los, 50), subpixel.Percentile(his, 50), true
+}
+
+// openSide tells to which side the sleeve is open: past its front the neck goes on along the floor, on the other side only.
+func (b *bench) openSide(s sleeve) side {
+	half := (s.left.at(b.part.FrontX) - s.right.at(b.part.FrontX)) / 2
+	sum, mid := 0.0, s.middle(b.part.FrontX)
+	for x := b.part.FrontX + 0.4; x < b.part.FrontX+1.8; x += 0.1 {
+		for d := 0.1; d < half; d += 0.1 {
+			sum += b.part.Regions.At(part.Body, b.frame, x, mid+d) - b.part.Regions.At(part.Body, b.frame, x, mid-d)
+		}
+	}
+	if sum > 0 {
+		return right
+	}
+	return left
+}
+
+// silhouette finds both sides of the sleeve near where its region ends, lo < hi across.
+func (b *bench) silhouette(rear, front, lo, hi float64) (l, r outline, ok bool) {
+	x0, x1 := rear+bellClearMM, front-frontClearMM
+	step := (x1 - x0) / blocksAcross
+	find := func(s side, want float64) (outline, bool) {
+		var blocks [][][]float64
+		for k := range blocksAcross {
+			x := x0 + float64(k)*step
+			blocks = append(blocks, b.outward(s, x, x+step, 0, want+regionReachMM+2*borderReachMM+0.2))
+		}
+		at, ok := b.besideRegion(medianProfile(blocks), want)
+		if !ok {
+			return outline{}, false
+		}
+		return b.fitSide(s, blocks, at, x0, step)
+	}
+	var okL, okR bool
+	l, okL = find(left, hi)
+	r, okR = find(right, -lo)
+	return l, r, okL && okR
+}
+
+const (
+	regionReachMM = 0.5 // a region's border lies within this of the true one
+	regionSDMM    = 0.15
+)
+
+// besideRegion picks the border of a profile outwards that fits best to where the region ends.
+func (b *bench) besideRegion(p [][]float64, want float64) (at float64, ok bool) {
+	best := math.Inf(-1)
+	for _, c := range b.candidates(p, math.Max(0.3, want-regionReachMM), want+regionReachMM) {
+		if m := c.merit - 0.5*sq((c.at-want)/regionSDMM); m > best {
+			best, at, ok = m, c.at, true
+		}
+	}
+	return at, ok
+}
+
+// profileEnds finds the sleeve's rear and front edge on the flat strip that faces the camera. At the front it is looked
+// for where no neck goes on beyond it.
+func (b *bench) profileEnds(s *sleeve, open side) bool {
+	rear, front := b.part.RearX, b.part.FrontX
+	mid := s.middle((rear + front) / 2)
+	half := (s.left.at(rear) - s.right.at(rear)) / 2
+	strip := func(from, to float64) band { // outwards from the middle to the open side
+		a, c := mid+float64(open)*from*half, mid+float64(open)*to*half
+		return band{math.Min(a, c), math.Max(a, c)}
+	}
+	long := math.Inf(1)
+	var ok bool
+	rearEdge := straightEdge{at: rear, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: 1}
+	if s.rear, ok = rearEdge.find(b, strip(-0.6, 0.6)); !ok {
+		return false
+	}
+	frontEdge := straightEdge{at: front, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: -1}
+	if s.front, ok = frontEdge.find(b, strip(0.3, 0.85)); !ok {
+		return false
+	}
+	s.rearX, s.frontX = s.rear.x, s.front.x
+	b.markCross(record.SleeveLength, s.rear)
+	b.markCross(record.SleeveLength, s.front)
+	return true
+}
+
+// sideGap measures from where the insulation's region ends on the conductor to the sleeve's rear edge.
+func (b *bench) sideGap(s sleeve) {
+	half := 0.8 * b.body.bundle
+	mid := s.middle(s.rearX)
+	middle := band{mid - half, mid + half}
+	at := b.insulationEnd(s.rearX, middle)
+	edge := straightEdge{at: at, from: math.Inf(-1), to: s.rearX - 0.06, before: crossReachMM, after: 0.12}
+	cut, ok := edge.find(b, middle)
+	b.gapFrom(s, cut, ok, middle)
+}
+
+// insulationEnd is where the insulation's region ends along x before the sleeve: the median over scan lines.
+func (b *bench) insulationEnd(rear float64, across band) float64 {
+	var ends []float64
+	for y := across.lo; y <= across.hi; y += scanStepMM {
+		x := rear
+		for x > -beforeMM && b.part.Regions.At(part.Insulation, b.frame, x, y) < 0.5 {
+			x -= 0.02
+		}
+		if x > -beforeMM {
+			ends = append(ends, x)
+		}
+	}
+	if len(ends) == 0 {
+		return 0
+	}
+	return subpixel.Percentile(ends, 50)
 }

@@ -1,0 +1,83 @@
+package photo
+
+import (
+	"math"
+
+	"crimprule/vision/part"
+	"crimprule/vision/record"
+	"crimprule/vision/uncertainty"
+)
+
+// A sleeve that lies on its side is about this share of the wire wide: the side wall that faces the camera stands half
+// of that above the axis. Seen under an angle, its silhouette grows by the distance between what is foremost on either
+// side, the crown of a hump and the floor's corner: breadthShare of the sleeve's width. Both shares are those of rolled
+// crimps of 2.5 to 4 mm².
+const (
+	widthShare    = 0.7
+	breadthShare  = 0.55
+	uBreadthShare = 0.07
+)
+
+// newSideModel is the model for a part on its side: top is the height of the side wall that faces the camera, wall the
+// breadth by which the silhouette grows with the angle of view.
+func newSideModel(d record.Declared, wireMM float64) model {
+	m := newModel(d, wireMM, widthShare*wireMM)
+	m.top, m.uTop = widthShare*wireMM/2, 0.25
+	m.tips = m.top
+	m.wall, m.uWall = breadthShare*widthShare*wireMM, uBreadthShare*widthShare*wireMM
+	return m
+}
+
+// crimpHeight measures the sleeve's length and height. The silhouette of a section of height H and breadth B (model.wall)
+// under the angle a is H·cos a + B·|sin a| wide across the line of sight, and 1/cos v times that on the plane of the axis,
+// seen v from straight above; a is v and the part's own roll, which the picture does not show.
+func (b *bench) crimpHeight(s sleeve) {
+	top := b.body.top
+	rear, front := b.atHeight(s.rearX, 0, top), b.atHeight(s.frontX, 0, top)
+	slope, across := b.slopes()
+	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
+		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
+		{Name: "height", Source: "height of the wall that faces the camera", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
+		{Name: "angle", Source: "the axis rises or falls by a degree or so", Standard: math.Abs(slope) * uPitch * (front - rear)},
+	})
+	b.mark(record.MarkLength, record.SleeveLength, top, [2]float64{rear, 0}, [2]float64{front, 0})
+
+	mid := (s.rearX + s.frontX) / 2
+	seen := (s.left.at(mid) - s.right.at(mid)) / math.Sqrt(1+across*across)
+	_, _, both, _, _, uBoth := b.body.exposed(across, b.uSlope())
+	roll2 := sq(rollSDdeg * math.Pi / 180)
+	height := (seen - both) * (1 + (across*across+roll2)/2) // over cos a, to the second order
+	b.set(record.SleeveWidth, height, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
+		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideDefinitionMM * math.Sqrt2},
+		{Name: "angle", Source: "floor or seam side seen at the angle of view and the part's own roll", Standard: uBoth},
+	})
+	b.mark(record.MarkLength, record.SleeveWidth, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, s.left.at(mid)})
+}
+
+// uPitch is how far the axis rises or falls along x, as a standard deviation (radians): a sleeve is thinner than its wire.
+const uPitch = 0.02
+
+// sideBrush measures the strands in front of the sleeve that the neck leaves free to be seen.
+func (b *bench) sideBrush(s sleeve, open side) {
+	mid := s.middle(s.frontX)
+	half := (s.left.at(s.frontX) - s.right.at(s.frontX)) / 2
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for d := -0.95; d <= 0.95; d += 0.05 {
+		y := mid + d*half
+		n := 0
+		for x := s.frontX + 0.1; x < s.frontX+0.55; x += 0.1 {
+			if b.part.Regions.At(part.Brush, b.frame, x, y) > 0.4 {
+				n++
+			}
+		}
+		if n >= 2 {
+			lo, hi = math.Min(lo, y), math.Max(hi, y)
+		}
+	}
+	if hi-lo < 2*brushBandMM {
+		lo, hi = math.Min(mid, mid+float64(open)*0.6*half), math.Max(mid, mid+float64(open)*0.6*half)
+	}
+	b.brushIn(s, band{lo, hi})
+}

@@ -34,6 +34,7 @@ type measureOptions struct {
 	overlay    string
 	debug      string
 	details    bool
+	budget     bool
 }
 
 func (o *measureOptions) addFlags(f *pflag.FlagSet) {
@@ -56,6 +57,8 @@ func (o *measureOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.overlay, "overlay", "", "write each picture with what was measured drawn in to `DIR`")
 	f.StringVar(&o.debug, "debug-dir", "", "write each picture after each stage, numbered, to `DIR`")
 	f.BoolVar(&o.details, "details", false, "keep the list of a section's strands in the JSON record")
+	f.BoolVar(&o.budget, "budget", false, "say of each value what makes it uncertain, where that is known from, and how much\n"+
+		"each counts (as \"budget\" beside each value with --json)")
 	f.SortFlags = false
 }
 
@@ -78,6 +81,7 @@ and none of its values are kept: its record says so under "retake".
 ` + exitHelp,
 		Example: `  crimprule measure --scale chessboard=5mm photo.jpg
   crimprule measure --scale chessboard=5mm --declare strand_diameter=0.3mm --json photos/*.jpg > records.jsonl
+  crimprule measure --scale chessboard=5mm --budget photo.jpg
   crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg
   crimprule measure --view side --scale rule=1mm photo.jpg
   crimprule measure --view strip --scale disc=20mm --declare strand_diameter=0.3mm photo.jpg
@@ -102,6 +106,7 @@ type measuring struct {
 	order   order
 	json    bool
 	details bool
+	budget  bool
 	overlay *outputDir // nil where none is wanted
 	debug   *outputDir
 	stdout  io.Writer
@@ -116,7 +121,7 @@ func (m *measuring) views() []record.View { return append([]record.View{m.order.
 // runMeasure measures pictures and prints a record of each. The error is a wrongCall before anything was measured;
 // else errUnreadable, errNotConforming, the context's, or that of writing to stdout.
 func runMeasure(ctx context.Context, opts measureOptions, pictures []string, stdout, stderr io.Writer) error {
-	m := measuring{json: opts.json, details: opts.details, stdout: stdout, term: terminal.New(stdout, stderr)}
+	m := measuring{json: opts.json, details: opts.details, budget: opts.budget, stdout: stdout, term: terminal.New(stdout, stderr)}
 	m.summary.Pictures = len(pictures)
 	var err error
 	if m.order, err = readOrder(opts); err != nil {
@@ -226,10 +231,17 @@ func (m *measuring) one(ctx context.Context, path string) (rec *record.Record, e
 
 func (m *measuring) print(rec record.Record) error {
 	if !m.json {
-		if err := m.term.Record(rec); err != nil {
+		err := m.term.Record(rec)
+		if m.budget && err == nil {
+			err = m.term.Budgets(rec)
+		}
+		if err != nil {
 			return stopError{err}
 		}
 		return nil
+	}
+	if m.budget {
+		rec = rec.WithBudgets()
 	}
 	if !m.details {
 		rec.Strands = nil

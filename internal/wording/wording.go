@@ -126,6 +126,24 @@ func Number(value, u float64) (valueText, uText string) {
 	return unsigned(strconv.FormatFloat(value, 'f', decimals, 64)), strconv.FormatFloat(u, 'f', decimals, 64)
 }
 
+// Small writes a standard uncertainty with as many decimals as show three significant digits of the largest one that it
+// stands beside, so that those below each other line up.
+func Small(standard, largest float64) string {
+	decimals := 3
+	if largest > 0 && !math.IsInf(largest, 0) {
+		decimals = min(twoDigits(largest)+1, 7)
+	}
+	return strconv.FormatFloat(standard, 'f', decimals, 64)
+}
+
+// Percent writes a share, 0..1, in whole per cent; one that is there never reads as none.
+func Percent(share float64) string {
+	if share > 0 && share < 0.005 {
+		return "<1 %"
+	}
+	return strconv.FormatFloat(100*share, 'f', 0, 64) + " %"
+}
+
 // twoDigits is the number of decimals that shows two significant digits of u, and none for large ones. A u below a
 // millionth of the unit shows six decimals: more would say nothing of a crimp.
 func twoDigits(u float64) int {

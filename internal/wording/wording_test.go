@@ -102,6 +102,18 @@ func TestEveryKeyHasAnOwnNameAndGroup(t *testing.T) {
 	assert.Equal(t, "later measurand", Name(record.Seam, "later_measurand"))
 }
 
+func TestSmallAndPercent(t *testing.T) {
+	assert.Equal(t, "0.0008", Small(0.0008, 0.0321))
+	assert.Equal(t, "0.0321", Small(0.0321, 0.0321))
+	assert.Equal(t, "12.3", Small(12.34, 56))
+	assert.Equal(t, "0.000", Small(0, 0))
+	assert.Equal(t, "78 %", Percent(0.777))
+	assert.Equal(t, "<1 %", Percent(0.0049))
+	assert.Equal(t, "1 %", Percent(0.005001))
+	assert.Equal(t, "0 %", Percent(0))
+	assert.Equal(t, "100 %", Percent(1))
+}
+
 func TestAreas(t *testing.T) {
 	assert.Equal(t, "3.246 ± 0.031 mm²", Quantity(record.Value{Value: 3.2459, U: 0.031, Unit: "mm2"}))
 	assert.Equal(t, "84 ± 2", Quantity(record.Value{Value: 84, U: 2, Unit: "1"}))

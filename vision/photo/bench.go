@@ -4,6 +4,7 @@ package photo
 
 import (
 	"math"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -142,12 +143,12 @@ func scaled(v [][]float64, f float64) [][]float64 {
 func (b *bench) set(key record.Key, value float64, budget uncertainty.Budget) {
 	if key.Unit() == "mm" {
 		_, u := part.AxisHeight(b.declared, b.ref)
-		budget = append(budget,
+		budget = append(slices.Clone(budget),
 			uncertainty.Component{Name: "scale", Source: "reference's corners, distortion and the camera's distance", Standard: math.Abs(value) * b.relU},
 			uncertainty.Component{Name: "height", Source: "height of the axis over the reference, over the camera's distance",
 				Standard: math.Abs(value) * u / b.ref.Camera.Position().Z})
 	}
-	b.rec.Set(key, value, budget.Expanded())
+	b.rec.SetBudget(key, value, budget)
 }
 
 // mark notes where something was measured: points (x, y) of the frame at height z.

@@ -30,7 +30,9 @@ func (b *bench) strays(s sleeve) {
 	ppm := math.Min(reliefPPM, 1.5*b.ppm)
 	r := newRelief(b.im, b.frame, -strayAlong-2, s.frontX+strayAlong+2, -reach, reach, ppm, b.body.strand)
 	found, doubtful := r.searchStrays(shape)
-	b.rec.Set(record.StrayCount, float64(len(found)), math.Min(1, float64(doubtful)))
+	b.set(record.StrayCount, float64(len(found)), uncertainty.Budget{
+		{Name: "definition", Source: "something that may be a strand or a shadow", Standard: math.Min(1, float64(doubtful)) / uncertainty.CoverageFactor},
+	})
 	b.longestStray(found, doubtful)
 	for _, f := range found {
 		m := record.Mark{Kind: record.MarkStray, Key: record.StrayCount}

@@ -3,7 +3,13 @@
 // records needs no OpenCV.
 package record
 
-import "math"
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"crimprule/vision/uncertainty"
+)
 
 // View says how the part was looked at.
 type View string
@@ -18,11 +24,12 @@ const (
 )
 
 // Value is one measured quantity. U is the expanded uncertainty (k = 2, about 95 %) in the value's own unit: "mm",
-// "mm2", "deg" or "1".
+// "mm2", "deg" or "1". Budget is what U is made of, only where WithBudgets put it there.
 type Value struct {
-	Value float64 `json:"value"`
-	U     float64 `json:"u"`
-	Unit  string  `json:"unit"`
+	Value  float64             `json:"value"`
+	U      float64             `json:"u"`
+	Unit   string              `json:"unit"`
+	Budget []uncertainty.Share `json:"budget,omitempty"`
 }
 
 // Scale tells how pixels became millimetres. MMPerPX holds at the part, at the height of the conductor's axis; URel is
@@ -145,6 +152,8 @@ type Record struct {
 	// Notes are remarks that bear on how the values are to be read, such as "lost strands: 2".
 	Notes []string `json:"notes,omitempty"`
 
+	// Budgets are what the values' u are made of; they are part of the record's JSON where WithBudgets asks for it.
+	Budgets map[Key]uncertainty.Budget `json:"-"`
 	// Marks are where things were measured, for drawing; they are not part of the record's JSON.
 	Marks []Mark `json:"-"`
 }
@@ -192,10 +201,30 @@ func New(view View) Record {
 	return Record{View: view, Measured: map[Key]Value{}, Unmeasured: map[Key]string{}, Quality: map[string]float64{}, Retake: []string{}}
 }
 
-// Set notes a measured value; the unit is that of the key.
+// Set notes a measured value whose expanded uncertainty comes from no budget; the unit is that of the key.
 func (r *Record) Set(key Key, value, u float64) {
 	r.Measured[key] = Value{Value: value, U: u, Unit: key.Unit()}
 	delete(r.Unmeasured, key)
+	delete(r.Budgets, key)
+}
+
+// SetBudget notes a measured value whose expanded uncertainty is that of the budget, and keeps the budget.
+func (r *Record) SetBudget(key Key, value float64, budget uncertainty.Budget) {
+	r.Set(key, value, budget.Expanded())
+	if r.Budgets == nil {
+		r.Budgets = map[Key]uncertainty.Budget{}
+	}
+	r.Budgets[key] = slices.Clone(budget)
+}
+
+// WithBudgets is the record with each value's budget in its JSON.
+func (r Record) WithBudgets() Record {
+	r.Measured = maps.Clone(r.Measured)
+	for key, v := range r.Measured {
+		v.Budget = r.Budgets[key].Shares()
+		r.Measured[key] = v
+	}
+	return r
 }
 
 // Note puts a figure of the picture's quality into the record, rounded to so many decimals: it is no measurand.
@@ -214,6 +243,6 @@ func (r *Record) Miss(key Key, reason string) {
 // Refuse turns the record into a refusal: reasons in words for the person with the camera. All values go.
 func (r *Record) Refuse(reasons ...string) {
 	r.Retake = append(r.Retake, reasons...)
-	r.Measured, r.Unmeasured = map[Key]Value{}, map[Key]string{}
+	r.Measured, r.Unmeasured, r.Budgets = map[Key]Value{}, map[Key]string{}, nil
 	r.Voids, r.Cracks, r.CompactionReference, r.Strands = nil, nil, nil, nil
 }

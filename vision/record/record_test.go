@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crimprule/vision/uncertainty"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -73,6 +75,32 @@ func TestJSON(t *testing.T) {
 	}
 }
 
+// TestBudgets: a value's budget is kept beside it, gives its u, and stands in the JSON only where it is asked for.
+func TestBudgets(t *testing.T) {
+	budget := uncertainty.Budget{{Name: "scale", Source: "board", Standard: 3}, {Name: "edge", Source: "scan lines", Standard: 4}}
+	r := New(Seam)
+	r.Set(StrayCount, 0, 0)
+	r.SetBudget(SleeveLength, 6.5, budget)
+	budget[0].Standard = 7 // the caller's own again
+	assert.InDelta(t, 10, r.Measured[SleeveLength].U, 1e-12, "twice the root of the sum of squares of 3 and 4")
+	plain, err := json.Marshal(r)
+	require.NoError(t, err)
+	assert.NotContains(t, string(plain), "budget")
+
+	full, err := json.Marshal(r.WithBudgets().Measured)
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"stray_count": {"value": 0, "u": 0, "unit": "1"}, "sleeve_length": {"value": 6.5, "u": 10, "unit": "mm", "budget": [
+		{"name": "edge", "source": "scan lines", "standard": 4, "share": 0.64},
+		{"name": "scale", "source": "board", "standard": 3, "share": 0.36}]}}`, string(full))
+	assert.Nil(t, r.Measured[SleeveLength].Budget, "the record itself stays as it was")
+
+	r.Set(SleeveLength, 6.4, 0.2)
+	assert.Empty(t, r.Budgets, "a value without a budget does not keep an older one's")
+	r.SetBudget(SleeveLength, 6.5, budget)
+	r.Refuse("too dark")
+	assert.Empty(t, r.Budgets)
+}
+
 // TestEmptyRecordHasAllParts: readers of the JSON find empty objects and lists, never null.
 func TestEmptyRecordHasAllParts(t *testing.T) {
 	got, err := json.Marshal(New(Seam))
@@ -84,7 +112,7 @@ func TestSetMissRefuse(t *testing.T) {
 	r := New(Seam)
 	r.Miss(Bend, "outside the picture")
 	r.Set(Bend, 1.5, 0.3)
-	assert.Equal(t, Value{1.5, 0.3, "deg"}, r.Measured[Bend])
+	assert.Equal(t, Value{Value: 1.5, U: 0.3, Unit: "deg"}, r.Measured[Bend])
 	assert.Empty(t, r.Unmeasured, "a value takes the reason's place")
 	r.Miss(Bend, "too late")
 	assert.Empty(t, r.Unmeasured, "a reason never overrides a value")

@@ -15,6 +15,7 @@ import (
 	"crimprule/vision/section/raster"
 	"crimprule/vision/section/shape"
 	"crimprule/vision/section/strands"
+	"crimprule/vision/uncertainty"
 )
 
 // Subject is what is measured.
@@ -152,7 +153,11 @@ func touching(between seam, at site, rec *record.Record) {
 	if between.found {
 		width = math.Min(touchMM, math.Max(0, between.widthPX-2*at.blurPX)*at.mmPerPX)
 	}
-	rec.Set(record.WingOpening, 0, math.Max(v.U, width))
+	if width > v.U {
+		rec.SetBudget(record.WingOpening, 0, uncertainty.Budget{
+			{Name: "touch", Source: "wings apart by less than the seam's dark line look the same", Standard: width / uncertainty.CoverageFactor},
+		})
+	}
 }
 
 func centre(line []raster.Point) raster.Point {
@@ -290,7 +295,9 @@ func (s Subject) content(at site, c cavity, found shape.Found, rec *record.Recor
 	listStrands(got, at.mmPerPX, func(p raster.Point) raster.Point { return found.Frame.To(at.frame.mm(move(p))) }, rec)
 	is := conductor{cavity: area, uCavity: 2 * at.uInner() * length, void: rec.Voids.AreaMM2, uVoid: rec.Voids.U,
 		count: float64(len(got.Strands)), uCount: got.UCount}
-	rec.Set(record.StrandCount, is.count, is.uCount)
+	rec.SetBudget(record.StrandCount, is.count, uncertainty.Budget{
+		{Name: "definition", Source: "borders between strands that cannot be seen all along", Standard: is.uCount / uncertainty.CoverageFactor},
+	})
 	areas(is, s.Scale, s.Declared, rec)
 	checkDeclared(is, s.Declared, rec)
 	return nil

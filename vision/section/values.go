@@ -3,6 +3,7 @@ package section
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
@@ -35,7 +36,7 @@ func lengths(f shape.Found, sc scale.Micro, inner float64, place func(raster.Poi
 			rec.Miss(key, val.Missing)
 			continue
 		}
-		budget := val.Budget
+		budget := slices.Clone(val.Budget)
 		if key.Unit() == "mm" {
 			budget = append(budget, uncertainty.Component{Name: "scale", Source: "the picture's " + sc.Kind + " scale",
 				Standard: math.Abs(val.Value) * sc.RelU})
@@ -43,7 +44,7 @@ func lengths(f shape.Found, sc scale.Micro, inner float64, place func(raster.Poi
 		if key == record.Symmetry {
 			budget = append(budget, uncertainty.Component{Name: "edge", Source: "borders of the two halves, each by itself", Standard: sides(f, inner)})
 		}
-		rec.Set(key, val.Value, math.Max(budget.Expanded(), val.U))
+		rec.SetBudget(key, val.Value, budget)
 		if key.Unit() == "mm" && val.From != val.To {
 			rec.Marks = append(rec.Marks, record.Mark{Kind: record.MarkLength, Key: key,
 				Points: []record.Point{place(val.From), place(val.To)}})
@@ -81,10 +82,13 @@ const (
 // else against the declared or counted strands times the area of one round strand.
 func areas(c conductor, sc scale.Micro, d record.Declared, rec *record.Record) {
 	area := c.cavity - c.void
-	u := math.Sqrt(c.uCavity*c.uCavity + c.uVoid*c.uVoid + square(2*2*sc.RelU*area))
-	rec.Set(record.ConductorArea, area, u)
+	const k = uncertainty.CoverageFactor
+	edge := uncertainty.Component{Name: "edge", Source: "place of the cavity's border, all along and to one side", Standard: c.uCavity / k}
+	voids := uncertainty.Component{Name: "voids", Source: "where voids end, and which dark lines are grooves", Standard: c.uVoid / k}
+	metal := uncertainty.Budget{edge, voids, {Name: "scale", Source: "the picture's " + sc.Kind + " scale, twice for an area", Standard: 2 * sc.RelU * area}}
+	rec.SetBudget(record.ConductorArea, area, metal)
 	ratio := c.void / c.cavity
-	rec.Set(record.VoidRatio, ratio, math.Sqrt(square(c.uVoid/c.cavity)+square(ratio*c.uCavity/c.cavity)))
+	rec.SetBudget(record.VoidRatio, ratio, append(uncertainty.Budget{voids}.Scaled(1/c.cavity), uncertainty.Budget{edge}.Scaled(ratio/c.cavity)...))
 	ref, uRef := reference(c, d)
 	if ref == nil {
 		rec.Miss(record.Compaction, "the wire's metal area is not known: declare conductor_area, or strand_diameter")
@@ -95,7 +99,8 @@ func areas(c conductor, sc scale.Micro, d record.Declared, rec *record.Record) {
 		rec.Notes = append(rec.Notes, fmt.Sprintf("the strands' metal is %.0f %% of what the wire should have: check what was declared, the scale, and in the drawing what was taken for strands",
 			100*share))
 	}
-	rec.Set(record.Compaction, 1-area/ref.AreaMM2, math.Hypot(u/ref.AreaMM2, area/ref.AreaMM2*uRef))
+	rec.SetBudget(record.Compaction, 1-area/ref.AreaMM2, append(metal.Scaled(1/ref.AreaMM2),
+		uncertainty.Component{Name: "reference", Source: "number of strands counted", Standard: area / ref.AreaMM2 * uRef / k}))
 }
 
 // reference is the metal area of the uncrimped wire, and its expanded relative u.

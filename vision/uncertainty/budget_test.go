@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 )
 
@@ -23,6 +24,26 @@ func TestEndGauge(t *testing.T) {
 
 	secondOrder := append(Budget{{"expansion, second order", "H.1.7", 11.7}, {"temperature, second order", "H.1.7", 1.7}}, endGauge...)
 	assert.InDelta(t, 33.8, secondOrder.Standard(), 0.05, "published, rounded: 34 nm")
+}
+
+// TestShares works the parts of the end gauge's variance out from the published components: 25²/31.67² = 0.623 and so on.
+func TestShares(t *testing.T) {
+	shares := endGauge.Shares()
+	want := []struct {
+		name  string
+		share float64
+	}{{"reference", 0.623}, {"temperature", 0.275}, {"difference", 0.0938}, {"expansion", 0.00838}}
+	require.Len(t, shares, len(want))
+	sum := 0.0
+	for i, w := range want {
+		assert.Equal(t, w.name, shares[i].Name, "the largest first")
+		assert.InDelta(t, w.share, shares[i].Share, 0.0005)
+		sum += shares[i].Share
+	}
+	assert.InDelta(t, 1, sum, 1e-12)
+	assert.Empty(t, Budget{{Name: "none", Standard: 0}}.Shares(), "what counts for nothing is left out")
+	assert.InDelta(t, 2*endGauge.Standard(), endGauge.Scaled(-2).Standard(), 1e-12)
+	assert.Equal(t, 25.0, endGauge[0].Standard, "the budget itself stays as it was")
 }
 
 func TestEmptyBudgetIsCertain(t *testing.T) {

@@ -49,7 +49,7 @@ func (r Request) scale(kind string) (ScaleOption, bool) {
 }
 
 // finder is how the part is found; another one takes its place here.
-var finder part.Finder = part.Classical{}
+var finder part.Finder = part.Learned{}
 
 // Measure measures one picture. A picture that cannot be measured is no error: its record says in Retake what to do
 // better. An error is a fault of ours, or a request that this version cannot serve.

@@ -16,6 +16,7 @@
 #include <opencv2/core.hpp>
 #include <opencv2/core/utility.hpp>
 #include <opencv2/core/utils/logger.hpp>
+#include <opencv2/dnn.hpp>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
@@ -117,6 +118,30 @@ char *cvx_set_threads(int n) {
 int cvx_threads(void) { return cv::getNumThreads(); }
 
 const char *cvx_version(void) { return CV_VERSION; }
+
+char *cvx_net_read(const void *bytes, size_t length, void **net) {
+    return guard([&] {
+        *net = new cv::dnn::Net(cv::dnn::readNetFromONNX(static_cast<const char *>(bytes), length));
+    });
+}
+
+void cvx_net_free(void *net) { delete static_cast<cv::dnn::Net *>(net); }
+
+char *cvx_net_run(void *net, const float *in, int planes, int rows, int cols, float **values, int *count) {
+    return guard([&] {
+        if (net == nullptr) throw std::invalid_argument("the network was never read");
+        const int shape[] = {1, planes, rows, cols};
+        const cv::Mat blob(4, shape, CV_32F, const_cast<float *>(in));
+        cv::dnn::Net &n = *static_cast<cv::dnn::Net *>(net);
+        n.setInput(blob);
+        const cv::Mat got = n.forward();
+        if (got.depth() != CV_32F || !got.isContinuous()) throw std::runtime_error("the network's output is of an unexpected kind");
+        *values = static_cast<float *>(std::malloc(got.total() * sizeof(float)));
+        if (*values == nullptr) throw std::bad_alloc();
+        std::memcpy(*values, got.ptr<float>(), got.total() * sizeof(float));
+        *count = static_cast<int>(got.total());
+    });
+}
 
 char *cvx_cvt_color(const void *src, void *dst, int code) {
     return guard([&] { cv::cvtColor(filled(src), out(dst), code); });

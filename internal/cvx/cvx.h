@@ -4,6 +4,8 @@
 // The C face of this room. Every mat is a cv::Mat*, owned by the caller. Every function returns NULL when it did its
 // work, else what went wrong: a string that the caller frees.
 
+#include <stddef.h>
+
 #ifdef __cplusplus
 extern "C" {
 #endif
@@ -16,6 +18,11 @@ typedef struct {
     int cols, rows;  // inner corners of the board that was found
     int count;       // corners written; 0 when no board was found
 } cvx_board;
+
+// A network for OpenCV's dnn module. The values of a run are the caller's to free.
+char *cvx_net_read(const void *bytes, size_t length, void **net);
+void cvx_net_free(void *net);
+char *cvx_net_run(void *net, const float *in, int planes, int rows, int cols, float **values, int *count);
 
 char *cvx_throw(const char *message);
 void cvx_quiet(void);

@@ -1,0 +1,100 @@
+package part
+
+import (
+	"math"
+	"slices"
+
+	"crimprule/vision/scale"
+)
+
+// Learned finds the part by what two small networks make of the picture: the coarse one tells where a part lies and which
+// way, the fine one what each place along it shows. Ends and axis come from the fine one's regions.
+type Learned struct{}
+
+var _ Finder = Learned{}
+
+const (
+	windowBeforeMM = 12.0 // of the sleeve's middle
+	windowSideMM   = 6.0
+	rivalShare     = 0.4 // a second blob this large beside the best one is another part
+)
+
+func sortByScore(b []blob) {
+	slices.SortFunc(b, func(p, q blob) int {
+		switch {
+		case p.score > q.score:
+			return -1
+		case p.score < q.score:
+			return 1
+		}
+		return 0
+	})
+}
+
+// Find implements Finder.
+func (Learned) Find(s Scene) (Part, error) {
+	height, _ := AxisHeight(s.Declared, s.Reference)
+	o, err := look(s, height)
+	if err != nil {
+		return Part{}, err
+	}
+	blobs := o.blobs()
+	s.showOverview(&o, blobs)
+	parts := slices.DeleteFunc(blobs, func(b blob) bool { return !b.crimped() && !b.stripped() })
+	if len(parts) == 0 {
+		return Part{}, scale.Refusal{Reason: "no crimped contact was found: lay it beside the scale reference, seam up, " +
+			"with the wire's insulation in the picture, on a plain ground"}
+	}
+	best := parts[0]
+	p, err := s.closely(best, height)
+	if err != nil {
+		return Part{}, err
+	}
+	p.Margin = 1
+	if len(parts) > 1 {
+		p.Margin = 1 - parts[1].score/best.score
+	}
+	return p, nil
+}
+
+// closely looks at a blob with the fine network; twice where the first look shows that the window lay askew.
+func (s Scene) closely(b blob, height float64) (Part, error) {
+	f := Frame{Camera: s.Reference.Camera, Origin: scale.Vec{X: b.middle.X, Y: b.middle.Y, Z: height}, Angle: b.angle}
+	var p Part
+	for range 2 {
+		r, err := s.regions(f)
+		if err != nil {
+			return Part{}, err
+		}
+		var ok bool
+		if p, ok = r.part(b.stripped()); !ok {
+			return Part{}, scale.Refusal{Reason: "no crimped contact was found: what looks like one shows no sleeve from end to end; " +
+				"lay it free beside the scale reference, seam up, on a plain ground"}
+		}
+		turn := math.Remainder(p.Frame.Angle-f.Angle, 2*math.Pi)
+		mid := p.Frame.World((p.RearX+p.FrontX)/2, 0, 0)
+		off := math.Hypot(mid.X-f.Origin.X, mid.Y-f.Origin.Y)
+		if math.Abs(turn) < 7*math.Pi/180 && off < 2 {
+			break
+		}
+		f.Angle, f.Origin.X, f.Origin.Y = p.Frame.Angle, mid.X, mid.Y
+	}
+	p.Score = b.score
+	s.showRegions(p)
+	return p, nil
+}
+
+// regions runs the fine network over a window round the frame's origin.
+func (s Scene) regions(f Frame) (*Regions, error) {
+	const half = 0.5 / finePPM
+	strip := NewStrip(s.Image, f, -windowBeforeMM+half, -windowBeforeMM+half+(fineW-0.5)/finePPM, -windowSideMM+half, windowSideMM-half, 0, finePPM)
+	var bgr [3][]float32
+	for c := range bgr {
+		bgr[c] = strip.Chan[c].Pix
+	}
+	r := &Regions{Frame: f, PPM: finePPM, X0: strip.X0, Y0: strip.Y0}
+	var err error
+	r.Prob, err = fineNet.run(bgr, strip.Chan[0].W, strip.Chan[0].H, 1)
+	return r, err
+}
+

@@ -24,7 +24,6 @@ func (b *bench) gap(s sleeve) {
 
 // gapFrom notes the gap from the insulation's cut end, where it was found, to the sleeve's rear edge.
 func (b *bench) gapFrom(s sleeve, cut crossEdge, ok bool, middle band) {
-	slope, _ := b.frame.View(0, 0)
 	if !ok {
 		for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
 			b.rec.Miss(k, "the insulation's cut end cannot be seen")
@@ -38,6 +37,12 @@ func (b *bench) gapFrom(s sleeve, cut crossEdge, ok bool, middle band) {
 		b.set(record.InsulationGapMax, 0, none)
 		return
 	}
+	b.gapBetween(s, cut)
+}
+
+// gapBetween notes the gap between two edges that were read on the plane of the axis.
+func (b *bench) gapBetween(s sleeve, cut crossEdge) {
+	slope, _ := b.frame.View(0, 0)
 	zCut, uCut := 0.95*b.body.wire, 0.1
 	if slope < 0 {
 		zCut, uCut = 0.8*b.body.bundle, 0.4

@@ -28,7 +28,8 @@ in your tolerances file.
 It looks at pictures. It does not qualify a crimp, a tool or a person: the contact maker's
 specification does, and pull-out and resistance tests are not replaced by any picture.
 Never photograph, open or pull a connector under load or voltage.`,
-		Example: `  crimprule measure --scale chessboard=5mm photo.jpg
+		Example: `  crimprule card --out card.pdf
+  crimprule measure --scale chessboard=5mm photo.jpg
   crimprule tolerances example > limits.yaml
   crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg`,
 		SilenceErrors:     true,
@@ -39,7 +40,7 @@ Never photograph, open or pull a connector under load or voltage.`,
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return wrongCall{cmd.CommandPath(), err} })
 	onlyWithSubcommand(root)
-	root.AddCommand(newMeasureCommand(stdout, stderr), newTolerancesCommand(stdout), newVersionCommand(stdout))
+	root.AddCommand(newMeasureCommand(stdout, stderr), newCardCommand(stdout), newTolerancesCommand(stdout), newVersionCommand(stdout))
 	root.SetHelpCommand(newHelpCommand(root))
 	return root
 }

@@ -19,44 +19,57 @@ func (b *bench) gap(s sleeve) {
 	slope, _ := b.frame.View(0, 0)
 	middle := band{seam - half, seam + half}
 	cut, ok := b.searchCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), b.cutAmong(slope), middle)
-	b.gapFrom(s, cut, ok, middle)
+	if b.gapSeen(s, cut, ok, middle) {
+		b.gapBetween(s, cut)
+	}
 }
 
-// gapFrom notes the gap from the insulation's cut end, where it was found, to the sleeve's rear edge.
-func (b *bench) gapFrom(s sleeve, cut crossEdge, ok bool, middle band) {
+// gapSeen tells whether there is a gap to measure between the insulation's cut end, where it was found, and the sleeve's
+// rear edge. Where there is none it notes that.
+func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 	if !ok {
 		for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
 			b.rec.Miss(k, "the insulation's cut end cannot be seen")
 		}
-		return
+		return false
 	}
 	b.cutX = cut.x
 	if b.caught(cut.x, s.rearX, middle) {
 		none := uncertainty.Budget{{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03}}
 		b.set(record.InsulationGapMean, 0, none)
 		b.set(record.InsulationGapMax, 0, none)
-		return
+		return false
 	}
-	b.gapBetween(s, cut)
+	return true
 }
 
 // gapBetween notes the gap between two edges that were read on the plane of the axis.
 func (b *bench) gapBetween(s sleeve, cut crossEdge) {
 	slope, _ := b.frame.View(0, 0)
-	zCut, uCut := 0.95*b.body.wire, 0.1
+	at := height{0.95 * b.body.wire, 0.1}
 	if slope < 0 {
-		zCut, uCut = 0.8*b.body.bundle, 0.4
+		at = height{0.8 * b.body.bundle, 0.4}
 	}
+	b.gapAtHeight(s, cut, at, endDefinitionMM)
+}
+
+// height is a height above the axis with its standard uncertainty, mm.
+type height struct{ z, u float64 }
+
+// gapAtHeight notes the gap from a cut end that was seen at a height; definitionMM is the standard uncertainty of where
+// either edge ends.
+func (b *bench) gapAtHeight(s sleeve, cut crossEdge, at height, definitionMM float64) {
+	slope, _ := b.frame.View(0, 0)
 	curve := parabola(cut.points)
 	var gaps []float64
 	for _, p := range cut.points {
-		gaps = append(gaps, b.atHeight(s.rearX, p.Y, b.body.top)-b.atHeight(curve(p.Y), p.Y, zCut))
+		gaps = append(gaps, b.atHeight(s.rearX, p.Y, b.body.top)-b.atHeight(curve(p.Y), p.Y, at.z))
 	}
 	budget := uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at the cut end and the rear edge", Standard: math.Hypot(cut.u, s.rear.u)},
-		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
+		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: definitionMM * math.Sqrt2},
 		{Name: "angle", Source: "heights of the cut end and the rear edge, times the slope of view",
-			Standard: math.Hypot(math.Abs(slope)*math.Hypot(uCut, b.body.uTop), b.uSlope()*(zCut-b.body.top))},
+			Standard: math.Hypot(math.Abs(slope)*math.Hypot(at.u, b.body.uTop), b.uSlope()*(at.z-b.body.top))},
 	}
 	b.set(record.InsulationGapMean, meanOf(gaps), budget)
 	b.set(record.InsulationGapMax, subpixel.Percentile(gaps, 95), append(budget,

@@ -187,32 +187,3 @@ func (b *bench) profileEnds(s *sleeve, open side) bool {
 	b.markCross(record.SleeveLength, s.front)
 	return true
 }
-
-// sideGap measures from where the insulation's region ends on the conductor to the sleeve's rear edge.
-func (b *bench) sideGap(s sleeve) {
-	half := 0.8 * b.body.bundle
-	mid := s.middle(s.rearX)
-	middle := band{mid - half, mid + half}
-	at := b.insulationEnd(s.rearX, middle)
-	edge := straightEdge{at: at, from: math.Inf(-1), to: s.rearX - 0.06, before: crossReachMM, after: 0.12}
-	cut, ok := edge.find(b, middle)
-	b.gapFrom(s, cut, ok, middle)
-}
-
-// insulationEnd is where the insulation's region ends along x before the sleeve: the median over scan lines.
-func (b *bench) insulationEnd(rear float64, across band) float64 {
-	var ends []float64
-	for y := across.lo; y <= across.hi; y += scanStepMM {
-		x := rear
-		for x > -beforeMM && b.part.Regions.At(part.Insulation, b.frame, x, y) < 0.5 {
-			x -= 0.02
-		}
-		if x > -beforeMM {
-			ends = append(ends, x)
-		}
-	}
-	if len(ends) == 0 {
-		return 0
-	}
-	return subpixel.Percentile(ends, 50)
-}

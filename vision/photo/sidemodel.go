@@ -37,7 +37,7 @@ func (b *bench) crimpHeight(s sleeve) {
 	slope, across := b.slopes()
 	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
-		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
+		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: sideEndMM * math.Sqrt2},
 		{Name: "height", Source: "height of the wall that faces the camera", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
 		{Name: "angle", Source: "the axis rises or falls by a degree or so", Standard: math.Abs(slope) * uPitch * (front - rear)},
 	})

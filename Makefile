@@ -3,7 +3,7 @@
 PACKAGES := ./...
 REVISION := $(or $(shell git rev-parse --short HEAD 2>/dev/null),unknown)
 
-.PHONY: help demo test build bench lint fmt
+.PHONY: help demo test build bench lint fmt accuracy
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -38,3 +38,8 @@ fmt: ## format all Go files
 bench: ## run the benchmarks, without the tests
 	scripts/setup.sh build
 	go test -p 1 -run '^$$' -bench . -benchmem $(PACKAGES)
+
+# DIR names further folders of pictures with their truth files, DRAWN how many random photos and sections to draw besides.
+accuracy: ## measure all test pictures with truth and write the tables in DEVELOPERS.md anew [DIR="FOLDER ..."] [DRAWN=N]
+	scripts/setup.sh build
+	go run ./internal/accuracy/cmd/accuracy -drawn $(or $(DRAWN),0) -write DEVELOPERS.md $(DIR)

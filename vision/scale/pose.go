@@ -49,6 +49,8 @@ type poseFit struct {
 	cost    float64
 	size    [2]int
 	flatMM  float64 // standard deviation of the reference's and the part's ground from one plane
+	share   float64 // relative standard uncertainty of the reference's own size as it looks, common to all lengths
+	views   []view  // where evidence leaves more open than small changes of cam; cov is then that of one view
 }
 
 // moved is the camera after a small change of the parameters.
@@ -312,7 +314,7 @@ func (f *poseFit) spread(of func(Camera) float64) float64 {
 		d[k] = -h
 		g.SetVec(k, (high-of(f.cam.moved(d)))/(2*h))
 	}
-	return math.Sqrt(math.Max(0, mat.Inner(g, f.cov, g)))
+	return math.Hypot(math.Sqrt(math.Max(0, mat.Inner(g, f.cov, g))), f.elsewhere(of))
 }
 
 // reference turns the fit into what the rest of the program uses. The outline and the ground are the caller's to add.
@@ -344,7 +346,7 @@ func (f *poseFit) lengthSpread() float64 {
 // scaleSpread is the relative standard uncertainty of the local scale at a pixel, for things at height z.
 func (f *poseFit) scaleSpread(px, py, z float64) float64 {
 	u := f.spread(func(c Camera) float64 { return math.Log(c.mmPerPX(px, py, z)) })
-	return math.Hypot(u, f.flatMM/f.cam.Position().Z)
+	return math.Hypot(math.Hypot(u, f.share), f.flatMM/f.cam.Position().Z)
 }
 
 // focalSource tells in words what decided the focal length: the reference's perspective or the assumption.

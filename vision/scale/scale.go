@@ -36,6 +36,9 @@ type Reference struct {
 	// Notes are remarks for the person with the camera, such as that a second board was seen.
 	Notes []string
 
+	light, dark float64 // brightness of the reference's own light and dark, where its finder read them; else both 0
+	blurPX      float64 // standard deviation of the edge spread, where its finder read it; else 0
+
 	fit *poseFit // where the uncertainty at a given place comes from; nil where the reference was made by hand
 }
 

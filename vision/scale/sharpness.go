@@ -12,8 +12,11 @@ import (
 // BlurPX is the picture's blur as the standard deviation of the edge spread, in pixels, from the printed edges between
 // neighbouring corners: the 75th percentile over all that were read, so that blur in one direction (shake) counts. It is
 // ISO 12233's idea of reading sharpness off edges, with an error-function model in place of the Fourier transform. ok is
-// false where fewer than eight edges could be read. grey is the picture in which the reference was found.
+// false where fewer than eight edges could be read. A rule's blur was read off its graduations, along and across. grey is the picture in which the reference was found.
 func (r Reference) BlurPX(grey gocv.Mat) (sigma float64, ok bool) {
+	if r.blurPX > 0 {
+		return r.blurPX, true
+	}
 	pic, err := newPlane8(grey)
 	if err != nil {
 		return 0, false

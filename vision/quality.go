@@ -2,14 +2,12 @@ package vision
 
 import (
 	"fmt"
-	"math"
 
 	"gocv.io/x/gocv"
 
 	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/scale"
-	"crimprule/vision/subpixel"
 )
 
 // What a photo must bring so that it is measured at all. A strand is 0.25 mm and more thick, and the gap's limit is a
@@ -24,8 +22,8 @@ const (
 // edge could be read.
 func checkReference(grey gocv.Mat, ref scale.Reference, rec *record.Record) (blurPX float64, err error) {
 	if tilt := ref.Camera.TiltDeg(); tilt > mostTiltDeg {
-		return 0, scale.Refusal{Reason: fmt.Sprintf("the tilt is too large: the card is seen %.0f degrees from square, at most %d are measured: "+
-			"hold the camera straight above the card", tilt, mostTiltDeg)}
+		return 0, scale.Refusal{Reason: fmt.Sprintf("the tilt is too large: the %s is seen %.0f degrees from square, at most %d are measured: "+
+			"hold the camera straight above it", ref.Kind, tilt, mostTiltDeg)}
 	}
 	if err := checkExposure(grey, ref, rec); err != nil {
 		return 0, err
@@ -65,27 +63,27 @@ const (
 	leastContrast = 25
 )
 
-// checkExposure looks at the board's own white and black, which are known to be white and black: the 85th and the 15th
-// percentile of the brightness about its corners.
+// checkExposure looks at the reference's own light and dark, which are known to be light and dark.
 func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error {
-	var v []float64
-	d := int(0.35 * math.Hypot(ref.Points[1].X-ref.Points[0].X, ref.Points[1].Y-ref.Points[0].Y)) // well into the squares
-	around := [][2]int{{-d, -d}, {d, -d}, {-d, d}, {d, d}, {0, d}, {0, -d}, {d, 0}, {-d, 0}}
-	for _, p := range ref.Points {
-		for _, a := range around {
-			x, y := int(p.X)+a[0], int(p.Y)+a[1]
-			if x >= 0 && y >= 0 && x < grey.Cols() && y < grey.Rows() {
-				v = append(v, float64(grey.GetUCharAt(y, x)))
-			}
-		}
+	words, known := toneWords[ref.Kind]
+	light, dark, ok := ref.Tones(grey)
+	if !known || !ok {
+		return nil
 	}
-	white, black := subpixel.Percentile(v, 85), subpixel.Percentile(v, 15)
-	rec.Quality["board_white"], rec.Quality["board_black"] = white, black
+	rec.Quality[words.key+"_white"], rec.Quality[words.key+"_black"] = light, dark
 	switch {
-	case white < leastWhite || white-black < leastContrast:
-		return scale.Refusal{Reason: fmt.Sprintf("the picture is too dark: the board's white is %.0f of 255, its black %.0f: use more light or a longer exposure", white, black)}
-	case black > mostBlack:
-		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: the board's black is %.0f of 255: use less light or a shorter exposure", black)}
+	case light < leastWhite || light-dark < leastContrast:
+		return scale.Refusal{Reason: fmt.Sprintf("the picture is too dark: %s %.0f of 255, %s %.0f: use more light or a longer exposure",
+			words.light, light, words.dark, dark)}
+	case dark > mostBlack:
+		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: %s %.0f of 255: use less light or a shorter exposure",
+			words.dark, dark)}
 	}
 	return nil
+}
+
+// toneWords are a reference's light and dark in words, and the beginning of their keys in the record's quality.
+var toneWords = map[string]struct{ key, light, dark string }{
+	"chessboard": {"board", "the board's white is", "its black"},
+	"rule":       {"rule", "the rule's steel is", "its graduations"},
 }

@@ -86,6 +86,7 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 	if err != nil {
 		return err
 	}
+	rec.Notes = append(rec.Notes, ref.Notes...)
 	centre := ref.Points[len(ref.Points)/2]
 	rec.Scale = &record.Scale{Kind: ref.Kind, MMPerPX: ref.MMPerPX(centre.X, centre.Y, 0), URel: 2 * ref.RelU, TiltDeg: ref.Camera.TiltDeg()}
 	blurPX, err := checkReference(grey, ref, rec)

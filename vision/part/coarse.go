@@ -34,7 +34,7 @@ func look(s Scene, z float64) (overview, error) {
 		return overview{}, err
 	}
 	im := Image{W: small.Cols(), H: small.Rows(), Pix: pix}
-	reference := Polygon(s.Reference.Outline)
+	reference := Occupied(s.Reference)
 	o := overview{ppm: ppm / coarseStem, x0: x0 + 0.5/ppm, y0: y1 - 0.5/ppm, z: z, masked: make([]bool, w*h/coarseStem/coarseStem)}
 	var bgr [3][]float32
 	for c := range bgr {

@@ -3,6 +3,7 @@ package part
 import (
 	"image"
 	"math"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -211,5 +212,17 @@ func Polygon(corners []record.Point) func(px, py float64) bool {
 			}
 		}
 		return in
+	}
+}
+
+// Occupied tells for pixels whether a reference lies there, the one used or another.
+func Occupied(ref scale.Reference) func(px, py float64) bool {
+	first := Polygon(ref.Outline)
+	var others []func(px, py float64) bool
+	for _, o := range ref.Beside {
+		others = append(others, Polygon(o))
+	}
+	return func(px, py float64) bool {
+		return first(px, py) || slices.ContainsFunc(others, func(in func(px, py float64) bool) bool { return in(px, py) })
 	}
 }

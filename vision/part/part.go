@@ -70,7 +70,7 @@ func AxisHeight(d record.Declared, ref scale.Reference) (mm, u float64) {
 // Find implements Finder.
 func (Classical) Find(s Scene) (Part, error) {
 	height, _ := AxisHeight(s.Declared, s.Reference)
-	level, err := NewLevel(s.Mat, s.Reference.Camera, height, searchPPM, Polygon(s.Reference.Outline))
+	level, err := NewLevel(s.Mat, s.Reference.Camera, height, searchPPM, Occupied(s.Reference))
 	if err != nil {
 		return Part{}, err
 	}

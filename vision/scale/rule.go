@@ -209,7 +209,7 @@ func tones(ticks []tick) (light, dark float64) {
 	for _, t := range ticks {
 		a, b = append(a, t.steel), append(b, t.steel-t.dark*(t.steel+brightFloor))
 	}
-	return median(a...), median(b...)
+	return math.Round(median(a...)), math.Round(median(b...))
 }
 
 // blurPX is the larger of the blur along and across the row, in px of the full picture, so that shake in one direction

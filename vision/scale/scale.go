@@ -31,6 +31,8 @@ type Reference struct {
 	ResidualPX float64
 	// Outline goes round the reference in the picture, quiet zone included, so that the part is not looked for there.
 	Outline []record.Point
+	// Beside are the outlines of other references in the picture, where the part is not looked for either.
+	Beside [][]record.Point
 	// Points are the places that were used: corners, places on graduations.
 	Points []record.Point
 	// Notes are remarks for the person with the camera, such as that a second board was seen.

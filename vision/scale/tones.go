@@ -10,10 +10,13 @@ import (
 
 // Tones are the brightness (of 255) of the reference's own light and dark, which are known to be light and dark: of a
 // chessboard the 85th and the 15th percentile about its corners, of a rule its steel and its graduations. grey is the picture
-// in which the reference was found.
-func (r Reference) Tones(grey gocv.Mat) (light, dark float64) {
+// in which the reference was found. ok is false for a reference whose tones nobody knows.
+func (r Reference) Tones(grey gocv.Mat) (light, dark float64, ok bool) {
 	if r.light > 0 || r.dark > 0 {
-		return r.light, r.dark
+		return r.light, r.dark, true
+	}
+	if r.Kind != "chessboard" || len(r.Points) < 2 {
+		return 0, 0, false
 	}
 	var v []float64
 	d := int(0.35 * math.Hypot(r.Points[1].X-r.Points[0].X, r.Points[1].Y-r.Points[0].Y)) // well into the squares
@@ -26,5 +29,5 @@ func (r Reference) Tones(grey gocv.Mat) (light, dark float64) {
 			}
 		}
 	}
-	return subpixel.Percentile(v, 85), subpixel.Percentile(v, 15)
+	return subpixel.Percentile(v, 85), subpixel.Percentile(v, 15), true
 }

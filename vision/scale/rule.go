@@ -166,11 +166,11 @@ func doubtful(ticks []tick) error {
 }
 
 func otherDivision(is, want division) error {
-	switch {
-	case is.name == binaryInch.name:
+	switch is.name {
+	case binaryInch.name:
 		return Refusal{"the rule's edge in the picture is divided into " + is.name + ", not into millimetres: turn the rule so that its " +
 			"millimetre edge is seen"}
-	case is.name == halfMM.name:
+	case halfMM.name:
 		return Refusal{"the rule's graduations are 0.5 mm apart, each second one longer: say --scale rule=0.5mm, or turn the rule so " +
 			"that its edge with " + want.name + " is seen"}
 	default:

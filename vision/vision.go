@@ -83,6 +83,7 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 		return err
 	}
 	ref, err := reference(pic, grey, req.Scales)
+	readTag(grey, ref, err == nil, rec)
 	if err != nil {
 		return err
 	}

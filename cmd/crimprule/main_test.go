@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/jpeg"
 	"io"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"rsc.io/qr"
 )
 
 // The scripts call the true program: the test binary plays it.
@@ -24,7 +26,8 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs one script a command, wrong calls included. Each finds these files in its folder: grey.jpg (a plain
-// grey picture without a chessboard), cut.jpg (the first half of its bytes) and sample.jpg (a demo picture).
+// grey picture without a chessboard), cut.jpg (the first half of its bytes), sample.jpg (a demo picture), and tagged.jpg
+// and evil.jpg, which are the same with a tag beside the part, of which the second would do harm to a terminal.
 func TestScripts(t *testing.T) {
 	samples, err := filepath.Glob("../../samples/*.jpg")
 	require.NoError(t, err)
@@ -32,6 +35,7 @@ func TestScripts(t *testing.T) {
 	sample, err := os.ReadFile(samples[0])
 	require.NoError(t, err)
 	grey := greyJPEG(t)
+	tagged, evil := withTag(t, sample, "canopy-north string-03 crimp-01"), withTag(t, sample, "crimp\x1b[2J-01")
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
@@ -41,7 +45,9 @@ func TestScripts(t *testing.T) {
 			return errors.Join(
 				os.WriteFile(env.Cd+"/grey.jpg", grey, 0o644),
 				os.WriteFile(env.Cd+"/cut.jpg", grey[:len(grey)/2], 0o644),
-				os.WriteFile(env.Cd+"/sample.jpg", sample, 0o644))
+				os.WriteFile(env.Cd+"/sample.jpg", sample, 0o644),
+				os.WriteFile(env.Cd+"/tagged.jpg", tagged, 0o644),
+				os.WriteFile(env.Cd+"/evil.jpg", evil, 0o644))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status, "empty": empty},
 	})
@@ -84,6 +90,31 @@ func greyJPEG(t *testing.T) []byte {
 	img.SetGray(3, 3, color.Gray{Y: 250})
 	var b bytes.Buffer
 	require.NoError(t, jpeg.Encode(&b, img, nil))
+	return b.Bytes()
+}
+
+// withTag prints a QR code on a picture's upper right corner, where the demo pictures show the ground.
+func withTag(t *testing.T, data []byte, text string) []byte {
+	decoded, err := jpeg.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	code, err := qr.Encode(text, qr.M)
+	require.NoError(t, err)
+	const module = 9
+	side := (code.Size + 8) * module
+	img := image.NewRGBA(decoded.Bounds())
+	draw.Draw(img, img.Rect, decoded, img.Rect.Min, draw.Src)
+	corner := image.Pt(img.Rect.Max.X-side-20, 20)
+	draw.Draw(img, image.Rectangle{Min: corner, Max: corner.Add(image.Pt(side, side))}, image.NewUniform(color.Gray{Y: 225}), image.Point{}, draw.Src)
+	for y := range code.Size {
+		for x := range code.Size {
+			if code.Black(x, y) {
+				at := corner.Add(image.Pt((x+4)*module, (y+4)*module))
+				draw.Draw(img, image.Rectangle{Min: at, Max: at.Add(image.Pt(module, module))}, image.NewUniform(color.Gray{Y: 40}), image.Point{}, draw.Src)
+			}
+		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}))
 	return b.Bytes()
 }
 

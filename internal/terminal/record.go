@@ -18,11 +18,15 @@ func (t *Terminal) Record(rec record.Record) error {
 	if text := provenance(rec); text != "" {
 		p.wrapped(2, "", text)
 	}
+	if rec.Tag != "" {
+		p.wrapped(2, "tag: ", wording.Clean(rec.Tag))
+	}
 	if rec.Verdict != nil && rec.Verdict.Tolerances != "" {
 		p.line("  judged by: %s", wording.Clean(rec.Verdict.Tolerances))
 	}
 	p.table(rec)
 	p.section(rec)
+	p.notes(rec)
 	p.unmeasured(rec)
 	p.retake(rec)
 	p.advice(rec)
@@ -185,6 +189,16 @@ func (p *page) unmeasured(rec record.Record) {
 	p.line("  Not measured")
 	for _, reason := range order {
 		p.wrapped(4, "", strings.Join(byReason[reason], "; ")+": "+wording.Clean(reason))
+	}
+}
+
+// notes prints the remarks about a photo; those about a section stand among what only sections have.
+func (p *page) notes(rec record.Record) {
+	if rec.View == record.Section {
+		return
+	}
+	for _, note := range rec.Notes {
+		p.wrapped(2, "Note: ", wording.Clean(note))
 	}
 }
 

@@ -116,7 +116,11 @@ func TestRecord(t *testing.T) {
 	refused.Scale = nil
 	refused.Refuse("no chessboard was found: lay the printed board beside the part, flat and wholly inside the picture",
 		"the picture is blurred (edges 9 pixels wide): hold the camera still, tap on the part to focus")
+	tagged := measured()
+	tagged.Tag = "canopy-north \x1b[2Jstring-03 crimp-01" // measuring takes no such tag; a record from elsewhere may have it
+	tagged.Notes = []string{"a second tag is in the picture \x1b[2J that cannot be read, so none is taken: cover all but the part's own"}
 	for name, rec := range map[string]record.Record{
+		"tagged.txt": tagged,
 		"judged.txt": judged(), "unjudged.txt": measured(), "refused.txt": refused,
 		"side_judged.txt": judgedSide(), "strip_judged.txt": judgedStrip(),
 		"section.txt": section(), "section_judged.txt": judgedSection(), "section_refused.txt": refusedSection(),

@@ -135,6 +135,7 @@ type Record struct {
 	Image      string             `json:"image"`
 	SHA256     string             `json:"sha256"`
 	View       View               `json:"view"`
+	Tag        string             `json:"tag,omitempty"`    // which part it is, as the QR code in the picture says
 	Taken      string             `json:"taken,omitempty"`  // RFC 3339 where the zone is known, else without zone
 	Camera     string             `json:"camera,omitempty"` // make and model as the picture's metadata say
 	Scale      *Scale             `json:"scale,omitempty"`

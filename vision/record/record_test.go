@@ -22,6 +22,7 @@ func measured() Record {
 	r := New(Seam)
 	r.Image, r.SHA256 = "canopy/row 3/crimp 12.jpg", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"
 	r.Taken, r.Camera = "2026-05-04T10:11:12+02:00", "phone of crew A"
+	r.Tag = "canopy-north string-03 crimp-01"
 	r.Scale = &Scale{Kind: "chessboard", MMPerPX: 0.0312, URel: 0.0011, TiltDeg: 4.1}
 	r.Set(InsulationGapMax, 0.82, 0.04)
 	r.Set(StrayCount, 0, 0)

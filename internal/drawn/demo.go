@@ -22,7 +22,7 @@ func Demo() []Sample {
 func canopy(seed int64) Scene {
 	s := Scene{Seed: seed, Width: 2000, Height: 1500}
 	s.Camera = Camera{DistanceMM: 190, TiltDeg: 2, AzimuthDeg: 250, SpinDeg: 2, FocalPX: 4500, K1: 0.012}
-	s.Ground = Ground{"card", [3]float64{0.82, 0.82, 0.8}}
+	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.82, 0.82, 0.8}}
 	s.Board = Board{Cols: 7, Rows: 5, SquareMM: 5, CentreMM: [2]float64{-15.5, -3}, TurnDeg: 1.5, MarginMM: 4, HeightMM: 0.12, Ink: 0.045, Paper: 0.86}
 	s.Light = Light{Kind: "led", AzimuthDeg: 120, ElevationDeg: 55, Warmth: 0.1}
 	s.Sensor = Sensor{DefocusPX: 0.6, Noise: 0.01, Sharpen: 0.35, Vignette: 0.08, Quality: 90}
@@ -50,7 +50,7 @@ func wideGap() Scene {
 
 func strayStrand() Scene {
 	s := canopy(43)
-	s.Ground = Ground{"card", [3]float64{0.42, 0.43, 0.44}}
+	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.42, 0.43, 0.44}}
 	s.Light = Light{Kind: "sun", AzimuthDeg: 200, ElevationDeg: 52}
 	s.Part.AlphaDeg, s.Part.Body.Socket = 95, true
 	s.Part.Wire.GapMM, s.Part.Sleeve.SeamOffsetMM = 0.7, -0.04
@@ -61,7 +61,7 @@ func strayStrand() Scene {
 
 func pieceMissing() Scene {
 	s := canopy(44)
-	s.Ground = Ground{"mat", [3]float64{0.03, 0.12, 0.09}}
+	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.03, 0.12, 0.09}}
 	s.Light = Light{Kind: "softbox", AzimuthDeg: 30, ElevationDeg: 60, Warmth: -0.2}
 	s.Part.Metal, s.Part.Wire.StrandMetal = "brass", "tin"
 	s.Part.Wire.CurveMM = 0
@@ -72,7 +72,7 @@ func pieceMissing() Scene {
 
 func unequalWings() Scene {
 	s := canopy(45)
-	s.Ground = Ground{"mat", [3]float64{0.06, 0.065, 0.07}}
+	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.06, 0.065, 0.07}}
 	s.Light = Light{Kind: "mixed", AzimuthDeg: 160, ElevationDeg: 58, Warmth: 0.3}
 	s.Part.Wire.Colour = [3]float64{0.03, 0.06, 0.3}
 	s.Part.AlphaDeg, s.Camera.SpinDeg = 88, 4

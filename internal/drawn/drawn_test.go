@@ -21,7 +21,7 @@ import (
 func plain() Scene {
 	s := Scene{Seed: 3, Width: 700, Height: 300}
 	s.Camera = Camera{DistanceMM: 1e5, FocalPX: 2e6}
-	s.Ground = Ground{"card", [3]float64{0.8, 0.8, 0.8}}
+	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.8, 0.8, 0.8}}
 	s.Board = Board{None: true}
 	s.Light = Light{Kind: "overcast"}
 	s.Sensor = Sensor{Quality: 95}
@@ -33,14 +33,6 @@ func plain() Scene {
 		Body:  Body{NeckMM: 2.5, RadiusMM: 1.9, LengthMM: 6},
 		Brush: Brush{0.7, 0.2}}
 	return s
-}
-
-func (s Scene) renderer() *renderer {
-	r := &renderer{scene: s, lens: s.Camera.lens(s.Width, s.Height), part: s.Part.geometry(s.Seed)}
-	r.light = s.lighting(r.lens)
-	r.boardSin, r.boardCos = math.Sincos(radians(s.Board.TurnDeg))
-	r.eye = r.part.pose.in(r.lens.at.sub(r.part.origin))
-	return r
 }
 
 // change finds where, on the way from a to b (pixels), one stuff ends. The rounded edge belongs to the sheet.
@@ -256,7 +248,7 @@ func TestEveryRayGivesAColour(t *testing.T) {
 	}
 	p := plain().renderer()
 	for _, n := range []vec{{1, 0, 0}, {-1, 0, 0}, {0, 1, 0}, {0, 0, 1}} {
-		c := p.reflect(vec{7, 1, 0.5}, n, vec{0, 0, -1}, finish{gloss: vec{0.6, 0.6, 0.6}, along: vec{1, 0, 0}, a: 0.3, b: 0.2})
+		c := p.reflect(p.part, vec{7, 1, 0.5}, n, vec{0, 0, -1}, finish{gloss: vec{0.6, 0.6, 0.6}, along: vec{1, 0, 0}, a: 0.3, b: 0.2})
 		assert.False(t, math.IsNaN(c.X))
 	}
 }

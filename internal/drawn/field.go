@@ -22,6 +22,11 @@ const (
 
 	strandEnd // of the brush
 	strayed   // a stray strand
+
+	ruleTop
+	discTop
+	slabSide // of a rule or a disc
+	thing    // whatever else lies about
 )
 
 // look is the stuff whose colour s has: all strands look alike.
@@ -38,6 +43,9 @@ const edgeRound = 0.03
 // distance gives a lower bound of the distance from p (part frame) to the part, exact near the surface, and what is
 // nearest.
 func (g *geometry) distance(p vec) (float64, stuff) {
+	if g.Strip != nil {
+		return g.stripDistance(p)
+	}
 	best, what := math.Inf(1), nothing
 	take := func(d float64, s stuff) {
 		if d < best {
@@ -122,6 +130,9 @@ func (g *geometry) sleeve(p vec) (float64, stuff) {
 	in, what := wing, sheet
 	if core < wing {
 		in, what = core, packed
+		if math.Abs(g.RollDeg) > 45 && g.underWings(p) {
+			what = sheet
+		}
 	}
 	h := g.Sleeve.LengthMM / 2
 	end := math.Abs(p.X-h) - h
@@ -136,16 +147,23 @@ func (g *geometry) sleeve(p vec) (float64, stuff) {
 	return d, what
 }
 
+// underWings tells whether a place of the core's surface is a corner of the floor, which stands out under the humps' round ones:
+// sheet, though seen from above (where it hardly ever shows) it has the strands' colour.
+func (g *geometry) underWings(p vec) bool { return p.Z < g.fill-0.25 }
+
 // straightWire is how far the wire runs straight behind the cut before it curves.
 const straightWire = 4.0
 
 func (g *geometry) wire(p vec) (float64, stuff) {
-	across := p.Y
+	across, other := p.Y, p.Z
+	if g.Wire.CurveUp {
+		across, other = p.Z, p.Y
+	}
 	if c := g.Wire.CurveMM; c != 0 && p.X < -straightWire {
 		// The axis is a circle about (-straightWire, c); past the point of touch the distance is measured to it.
-		across = hypot(p.X+straightWire, p.Y-c) - math.Abs(c)
+		across = hypot(p.X+straightWire, across-c) - math.Abs(c)
 	}
-	side := hypot(across, p.Z) - g.insulation
+	side := hypot(across, other) - g.insulation
 	cut := math.Inf(-1)
 	if p.X > -straightWire {
 		cut = p.X - g.cut(p.Y, p.Z)
@@ -211,7 +229,8 @@ func (c *curve) distance(p vec) float64 {
 func (g *geometry) bodyFrame(p vec) vec {
 	s, c := g.bendSin, g.bendCos
 	x, y := p.X-g.Sleeve.LengthMM, p.Y
-	return vec{c*x + s*y, c*y - s*x, p.Z}
+	ahead := c*x + s*y
+	return vec{g.riseCos*ahead + g.riseSin*p.Z, c*y - s*x, g.riseCos*p.Z - g.riseSin*ahead}
 }
 
 func (g *geometry) bodyPart(p vec) (float64, stuff) {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"crimprule/vision/record"
 )
@@ -71,8 +72,10 @@ func writeTruth(path string, t truthFile) error {
 }
 
 func (s Scene) file(name string, t Truth) truthFile {
-	f := truthFile{Image: name, View: record.Seam, Truth: t.Values, Defects: s.Defects, Aid: t.Aid,
-		ScaleOption: fmt.Sprintf("chessboard=%gmm", s.Board.SquareMM)}
+	f := truthFile{Image: name, View: record.Seam, Truth: t.Values, Defects: s.Defects, Aid: t.Aid, ScaleOption: s.scaleOption()}
+	if s.View != "" {
+		f.View = s.View
+	}
 	d := t.Declared
 	f.Declared = declared{d.ConductorArea, d.StrandCount, d.StrandDiameter, d.InsulationDiameter, d.SheetThickness}
 	if s.ExpectRetake != "" {
@@ -88,5 +91,24 @@ func (s Scene) file(name string, t Truth) truthFile {
 		"motion_px": s.Sensor.MotionPX, "noise": s.Sensor.Noise, "sharpen": s.Sensor.Sharpen, "jpeg_quality": s.Sensor.Quality,
 		"metal": s.Part.Metal, "strand_metal": s.Part.Wire.StrandMetal, "socket": s.Part.Body.Socket,
 	}
+	if s.View != "" {
+		f.Conditions["scale"] = strings.Split(f.ScaleOption, "=")[0]
+		f.Conditions["insulation_colour"] = s.Part.Wire.Colour
+		f.Conditions["things"], f.Conditions["shadows"] = len(s.Things), len(s.Light.Blockers)
+		f.Conditions["dirt"], f.Conditions["scratches"], f.Conditions["tapes"] = s.Ground.Dirt, s.Ground.Scratches, len(s.Ground.Tapes)
+	}
 	return f
+}
+
+// scaleOption is what a user would declare of the scale reference.
+func (s Scene) scaleOption() string {
+	switch {
+	case s.Rule != nil:
+		return "rule=1mm"
+	case s.Disc != nil:
+		return fmt.Sprintf("disc=%gmm", s.Disc.DiameterMM)
+	case s.Board.SquareMM > 0:
+		return fmt.Sprintf("chessboard=%gmm", s.Board.SquareMM)
+	}
+	return "chessboard=5mm"
 }

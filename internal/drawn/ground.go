@@ -65,26 +65,54 @@ func (b Board) corners() []vec {
 	return all
 }
 
-// flat gives the radiance of the ground, the paper or the print at a place of the world.
-func (r *renderer) flat(at vec, what stuff) vec {
+// flat gives the radiance of the ground, the paper or the print at a place of the world, seen along d.
+func (r *renderer) flat(at, d vec, what stuff) vec {
 	albedo := r.albedo(at, what)
 	g := r.part
+	if what == ground && r.scene.Ground.Kind == "bench" {
+		return r.benchColour(at, d, albedo)
+	}
 	p := g.pose.in(at.sub(g.origin))
 	up := g.pose.in(vec{0, 0, 1})
 	open := 1.0
 	if g.boxes.all.distance(p) < 6 {
 		open = math.Pow(g.openness(p, up), 0.8)
 	}
+	for i := range r.slabs {
+		open *= r.slabs[i].crevice(at)
+	}
 	light := r.light.ambient.mul(open)
 	for _, k := range r.light.lamps {
 		toward, far, colour := k.seen(at)
-		lit := g.shade(p, g.pose.in(toward), far, k.size)
+		lit := g.shade(p, g.pose.in(toward), far, k.size) * r.unshaded(g, at, toward, far, k.size)
 		if what == ground {
 			lit *= r.paperShade(at, toward, k.size)
 		}
 		light = light.add(colour.mul(lit * max(0, toward.Z)))
 	}
 	return albedo.times(light)
+}
+
+// unshaded is how much of a lamp's light reaches a place of the world past all but the part g itself.
+func (r *renderer) unshaded(g *geometry, at, toward vec, far, size float64) float64 {
+	open := 1.0
+	for _, o := range r.parts {
+		if o != g {
+			open *= o.shade(o.pose.in(at.sub(o.origin)), o.pose.in(toward), far, size)
+		}
+	}
+	for i := range r.masses {
+		open *= r.masses[i].shade(at, toward, far, size)
+	}
+	if at.Z < 1e-6 {
+		for i := range r.slabs {
+			open *= r.slabs[i].shadow(at, toward, size)
+		}
+	}
+	if len(r.light.blockers) > 0 {
+		open *= r.light.free(at, toward, size)
+	}
+	return open
 }
 
 // paperShade is the shadow of the paper's edge on the ground, which a hard light shows as a fine line.
@@ -116,7 +144,8 @@ func (r *renderer) albedo(at vec, what stuff) vec {
 		return vec{0.55, 0.54, 0.52}.mul(b.Paper)
 	}
 	c := vec{r.scene.Ground.Colour[0], r.scene.Ground.Colour[1], r.scene.Ground.Colour[2]}
-	return c.mul(max(0.1, 1+grain+weave(r.scene.Ground.Kind, seed, at.X, at.Y)))
+	c = c.mul(max(0.1, 1+grain+weave(r.scene.Ground.Kind, seed, at.X, at.Y)))
+	return r.litter(c, at)
 }
 
 // weave is the relative texture of a kind of ground at a place (mm).

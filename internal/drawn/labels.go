@@ -18,8 +18,8 @@ const (
 )
 
 // class sorts what hit found at a place. Strands in the sleeve's end faces belong to what comes out of it there.
-func (r *renderer) class(at vec, what stuff) class {
-	switch what {
+func (r *renderer) class(h spot) class {
+	switch h.what {
 	case insulation, cutFace:
 		return classInsulation
 	case strand:
@@ -31,16 +31,19 @@ func (r *renderer) class(at vec, what stuff) class {
 	case sheet:
 		return classSleeve
 	case sheetEnd:
-		return r.endClass(at)
+		return h.part.endClass(h.at)
 	case packed:
+		if h.part.underWings(h.at) {
+			return classSleeve
+		}
 		return classInside
 	case neck, body:
 		return classBody
-	case ink, paper, paperSide:
+	case ink, paper, paperSide, ruleTop, discTop, slabSide:
 		return classReference
 	}
 	if b := r.scene.Board; !b.None && b.HeightMM == 0 { // printed on the card: light squares too
-		if u, v, on := r.onPaper(at); on && max(math.Abs(u)-float64(b.Cols+1)*b.SquareMM/2, math.Abs(v)-float64(b.Rows+1)*b.SquareMM/2) <= 0 {
+		if u, v, on := r.onPaper(h.at); on && max(math.Abs(u)-float64(b.Cols+1)*b.SquareMM/2, math.Abs(v)-float64(b.Rows+1)*b.SquareMM/2) <= 0 {
 			return classReference
 		}
 	}
@@ -48,8 +51,7 @@ func (r *renderer) class(at vec, what stuff) class {
 }
 
 // endClass tells sheet from strands in the sleeve's end faces.
-func (r *renderer) endClass(p vec) class {
-	g := r.part
+func (g *geometry) endClass(p vec) class {
 	switch {
 	case -g.profile(clamp(p.X, 0, g.Sleeve.LengthMM), p.Y, p.Z) <= g.Sleeve.SheetMM:
 		return classSleeve

@@ -9,6 +9,17 @@ import (
 	"crimprule/vision/record"
 )
 
+// classes are the labels alone, which need no light.
+func (s Scene) classes() *image.Gray {
+	r, labels := s.renderer(), image.NewGray(image.Rect(0, 0, s.Width, s.Height))
+	rows(s.Height, func(y int) {
+		for x := range s.Width {
+			labels.Pix[y*labels.Stride+x] = uint8(r.class(r.hit(float64(x), float64(y))))
+		}
+	})
+	return labels
+}
+
 // areas counts the pixels of each class.
 func areas(labels *image.Gray) (n [256]int) {
 	for _, v := range labels.Pix {
@@ -20,7 +31,7 @@ func areas(labels *image.Gray) (n [256]int) {
 // Regions are as large as the geometry says: at 20 px/mm a square millimetre has 400 pixels.
 func TestLabelsCoverWhatGeometrySays(t *testing.T) {
 	s := plain()
-	_, labels, truth := s.RenderLabelled()
+	labels, truth := s.classes(), s.Truth()
 	n := areas(labels)
 	v := truth.Values
 	opening := v[record.SeamOpeningMax] * 7
@@ -38,7 +49,7 @@ func TestLabelsCoverWhatGeometrySays(t *testing.T) {
 	}
 
 	s.Part.Strays = []Stray{{Left: true, RootDeg: 50, ReachMM: 2, AlongMM: 2, DiameterMM: 0.3}}
-	_, labels, truth = s.RenderLabelled()
+	labels, truth = s.classes(), s.Truth()
 	assert.Less(t, areas(labels)[classStray], int(400*0.3*truth.Values[record.StrayLongest]))
 	assert.Greater(t, areas(labels)[classStray], int(400*0.3*2))
 }
@@ -49,7 +60,7 @@ func TestLabelsOfTheBoard(t *testing.T) {
 		s := plain()
 		s.Part.CentreMM = [2]float64{12, 6.5}
 		s.Board = Board{Cols: 4, Rows: 3, SquareMM: 2, CentreMM: [2]float64{-7, -1}, Ink: 0.02, Paper: 0.9, HeightMM: height}
-		_, labels, _ := s.RenderLabelled()
+		labels := s.classes()
 		assert.InEpsilon(t, 400*10*8, areas(labels)[classReference], 0.02)
 	}
 }
@@ -59,8 +70,9 @@ func TestWideShowsTheSame(t *testing.T) {
 	s := Random(4)
 	a, b := s.Wide(400), s.Wide(200)
 	assert.Equal(t, a.Truth().Values, b.Truth().Values)
-	_, m, _ := a.RenderLabelled()
+	m := a.classes()
 	_, n, _ := b.RenderLabelled()
+	assert.Equal(t, b.classes().Pix, n.Pix)
 	big, small := areas(m), areas(n)
 	for _, c := range []class{classGround, classReference, classInsulation, classSleeve, classBody} {
 		assert.InEpsilon(t, big[c], 4*small[c], 0.08, "class %d", c)

@@ -29,6 +29,18 @@ type lighting struct {
 	panel   vec // direction of a bright window or panel in the room
 	mirror  vec // radiance that metal sees below the horizon
 	gain    float64
+
+	blockers []Blocker
+	fade     vec // gradient of the logarithm of all light, per mm
+	middle   vec
+}
+
+// faded tells how the light at a place compares with the middle's.
+func (l *lighting) faded(at vec) float64 {
+	if l.fade == (vec{}) {
+		return 1
+	}
+	return math.Exp(l.fade.dot(at.sub(l.middle)))
 }
 
 // lighting sets up the lamps of a kind of light. The exposure is such that a white card comes out at about 0.68 of full
@@ -43,7 +55,8 @@ func (s Scene) lighting(l lens) lighting {
 		return lamp{at: at, near: true, colour: warm.mul(power), size: size / d, reach: d}
 	}
 	far := func(power, size float64) lamp { return lamp{toward: toward, colour: warm.mul(power), size: size} }
-	r := lighting{panel: toward}
+	fadeSin, fadeCos := math.Sincos(radians(s.Light.FadeDeg))
+	r := lighting{panel: toward, blockers: s.Light.Blockers, middle: middle, fade: vec{fadeCos, fadeSin, 0}.mul(s.Light.Fade / 50)}
 	switch s.Light.Kind {
 	case "sun":
 		r.lamps, r.ambient = []lamp{far(1, 0.012)}, vec{0.24, 0.27, 0.33}
@@ -60,6 +73,13 @@ func (s Scene) lighting(l lens) lighting {
 		r.ambient = vec{0.36, 0.38, 0.42}
 	default: // overcast
 		r.lamps, r.ambient = []lamp{{toward: vec{0.15, 0.1, 0.98}.unit(), colour: warm.mul(0.35), size: 0.6}}, warm.mul(0.75)
+	}
+	if t := s.Light.Tint; t != [3]float64{} {
+		tint := vec{t[0], t[1], t[2]}
+		r.ambient = r.ambient.times(tint)
+		for i := range r.lamps {
+			r.lamps[i].colour = r.lamps[i].colour.times(tint)
+		}
 	}
 	total := r.ambient
 	for _, k := range r.lamps {
@@ -103,8 +123,8 @@ type finish struct {
 
 // reflect gives the radiance towards the viewer of a surface at p (part frame) with normal n; d is the viewing ray's
 // direction.
-func (r *renderer) reflect(p, n, d vec, f finish) vec {
-	g, l := r.part, &r.light
+func (r *renderer) reflect(g *geometry, p, n, d vec, f finish) vec {
+	l := &r.light
 	if n.dot(d) > 0 {
 		n = n.mul(-1)
 	}
@@ -133,7 +153,7 @@ func (r *renderer) reflect(p, n, d vec, f finish) vec {
 		if c <= 0 {
 			continue
 		}
-		lit := g.shade(lift, to, far, k.size)
+		lit := g.shade(lift, to, far, k.size) * r.unshaded(g, at, toward, far, k.size)
 		if lit <= 0 {
 			continue
 		}
@@ -147,13 +167,19 @@ func (r *renderer) reflect(p, n, d vec, f finish) vec {
 	return sum
 }
 
-// surface gives the radiance of the part at p (part frame) seen along d.
-func (r *renderer) surface(p, d vec, what stuff) vec {
-	g := r.part
+func orElse(v, other float64) float64 {
+	if v == 0 {
+		return other
+	}
+	return v
+}
+
+// surface gives the radiance of the part g at p (part frame) seen along d.
+func (r *renderer) surface(g *geometry, p, d vec, what stuff) vec {
 	n := g.normal(p)
 	x := vec{1, 0, 0}
 	coat, wire := metal(g.Metal), metal(g.Wire.StrandMetal)
-	bare := finish{gloss: wire, diffuse: wire.mul(0.05), along: x, a: 0.22, b: 0.3}
+	bare := finish{gloss: wire, diffuse: wire.mul(orElse(g.Wire.StrandMatt, 0.05)), along: x, a: 0.22, b: 0.3}
 	switch what.look() {
 	case insulation, cutFace:
 		c := vec{g.Wire.Colour[0], g.Wire.Colour[1], g.Wire.Colour[2]}
@@ -162,19 +188,19 @@ func (r *renderer) surface(p, d vec, what stuff) vec {
 			dirt *= 1.15
 		}
 		n = n.add(vec{0.03 * noise(g.seed+46, p.X*4, p.Y*4), 0.03 * noise(g.seed+47, p.X*4, p.Y*4), 0}).unit()
-		return r.reflect(p, n, d, finish{diffuse: c.mul(dirt), gloss: vec{0.035, 0.035, 0.035}, along: x, a: 0.32, b: 0.32})
+		return r.reflect(g, p, n, d, finish{diffuse: c.mul(dirt), gloss: vec{0.035, 0.035, 0.035}, along: x, a: 0.32, b: 0.32})
 	case strand:
-		return r.reflect(p, n, d, bare)
+		return r.reflect(g, p, n, d, bare)
 	case packed:
 		w := g.Wire.StrandDiameterMM
 		u := (p.Y+0.15*noise(g.seed+50, p.X, 0))/w - math.Round((p.Y+0.15*noise(g.seed+50, p.X, 0))/w)
 		n = n.add(vec{0, 1.5 * u, 0}).unit()
-		return r.reflect(p, n, d, bare).mul(1 - 1.2*math.Abs(u))
+		return r.reflect(g, p, n, d, bare).mul(1 - 1.2*math.Abs(u))
 	case sheetEnd:
 		if depth := -g.profile(clamp(p.X, 0, g.Sleeve.LengthMM), p.Y, p.Z); depth > g.Sleeve.SheetMM {
 			w := g.Wire.StrandDiameterMM
 			dots := smooth(-0.5, 0.6, math.Sin(p.Y*math.Pi/w)*math.Sin(p.Z*math.Pi/w))
-			return r.reflect(p, n, d, finish{diffuse: wire.mul(0.3), gloss: wire.mul(0.15), along: vec{0, 1, 0}, a: 0.4, b: 0.4}).mul(dots)
+			return r.reflect(g, p, n, d, finish{diffuse: wire.mul(0.3), gloss: wire.mul(0.15), along: vec{0, 1, 0}, a: 0.4, b: 0.4}).mul(dots)
 		}
 	}
 	// Tool marks run round the sleeve, drawing marks along it.
@@ -183,5 +209,5 @@ func (r *renderer) surface(p, d vec, what stuff) vec {
 		0.05 * noise(g.seed+62, p.X*1.3, p.Y*24), 0.03 * noise(g.seed+63, p.X*6, p.Y*6)}).unit()
 	stain := 1 + 0.13*cloudy(g.seed+70, p.X*1.1, around*1.5) + 0.05*noise(g.seed+75, p.X*13, around*8)
 	coat = coat.mul(stain * 0.95)
-	return r.reflect(p, n, d, finish{gloss: coat, diffuse: coat.mul(0.12), along: x, a: 0.26, b: 0.14})
+	return r.reflect(g, p, n, d, finish{gloss: coat, diffuse: coat.mul(orElse(g.Matt, 0.12)), along: x, a: 0.26, b: 0.14})
 }

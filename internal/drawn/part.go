@@ -19,7 +19,11 @@ type geometry struct {
 	skew, lean float64 // slopes of the cut
 	bendSin    float64
 	bendCos    float64
+	riseSin    float64
+	riseCos    float64
 	insulation float64 // radius
+
+	ends []bareStrand // of a stripped wire
 
 	brush  []rod
 	strays []curve
@@ -70,7 +74,13 @@ func (p Part) geometry(seed int64) *geometry {
 	g.insulation = p.Wire.InsulationDiameterMM / 2
 	g.slope, g.skew, g.lean = math.Tan(radians(s.SeamSlopeDeg)), math.Tan(radians(p.Wire.CutSkewDeg)), math.Tan(radians(p.Wire.CutLeanDeg))
 	g.bendSin, g.bendCos = math.Sincos(radians(p.Body.BendDeg))
+	g.riseSin, g.riseCos = math.Sincos(radians(p.Body.RiseDeg))
 	g.placePart()
+	if p.Strip != nil {
+		g.growStrip()
+		g.measureStrip()
+		return g
+	}
 	g.growBrush()
 	g.bendStrays()
 	g.measureBoxes()
@@ -196,6 +206,10 @@ func (g *geometry) pack() [][2]float64 {
 // bendStrays draws each stray strand as a cubic curve from its root outwards.
 func (g *geometry) bendStrays() {
 	for _, s := range g.Strays {
+		if s.Up {
+			g.strays = append(g.strays, g.upright(s))
+			continue
+		}
 		side := -1.0
 		if s.Left {
 			side = 1
@@ -219,36 +233,51 @@ func (g *geometry) bendStrays() {
 			p2 = vec{x0 + 0.9, side * (past + 0.1), g.fill + 0.5}
 		}
 		p3 := vec{x0 + along, side * (past + s.ReachMM), s.TipHeight}
-		c := curve{radius: s.DiameterMM / 2}
-		const pieces = 24
-		for i := range pieces + 1 {
-			t := float64(i) / pieces
-			u := 1 - t
-			c.points = append(c.points, p0.mul(u*u*u).add(p1.mul(3*u*u*t)).add(p2.mul(3*u*t*t)).add(p3.mul(t*t*t)))
-		}
-		g.strays = append(g.strays, c)
+		g.strays = append(g.strays, cubic(s.DiameterMM/2, p0, p1, p2, p3))
 	}
+}
+
+// cubic is a strand along a cubic Bézier curve.
+func cubic(radius float64, p0, p1, p2, p3 vec) curve {
+	c := curve{radius: radius}
+	const pieces = 24
+	for i := range pieces + 1 {
+		t := float64(i) / pieces
+		u := 1 - t
+		c.points = append(c.points, p0.mul(u*u*u).add(p1.mul(3*u*u*t)).add(p2.mul(3*u*t*t)).add(p3.mul(t*t*t)))
+	}
+	return c
 }
 
 // wireReach is how far behind the sleeve the wire is drawn; it leaves every picture before that.
 const wireReach = 160.0
 
+func (g *geometry) wireBox(side, front float64) box {
+	b := box{vec{-wireReach, -side, -side}, vec{front, side, side}}
+	if g.Wire.CurveMM == 0 {
+		return b
+	}
+	r := math.Abs(g.Wire.CurveMM)
+	away := r
+	if wireReach < r {
+		away = r - math.Sqrt(r*r-wireReach*wireReach)
+	}
+	lo, hi := &b.lo.Y, &b.hi.Y
+	if g.Wire.CurveUp {
+		lo, hi = &b.lo.Z, &b.hi.Z
+	}
+	if g.Wire.CurveMM > 0 {
+		*hi += away
+	} else {
+		*lo -= away
+	}
+	return b
+}
+
 func (g *geometry) measureBoxes() {
 	b, s := &g.boxes, g.Sleeve
 	side := g.insulation + 0.2
-	b.wire = box{vec{-wireReach, -side, -side}, vec{0.8, side, side}}
-	if g.Wire.CurveMM != 0 {
-		r := math.Abs(g.Wire.CurveMM)
-		away := r
-		if wireReach < r {
-			away = r - math.Sqrt(r*r-wireReach*wireReach)
-		}
-		if g.Wire.CurveMM > 0 {
-			b.wire.hi.Y += away
-		} else {
-			b.wire.lo.Y -= away
-		}
-	}
+	b.wire = g.wireBox(side, 0.8)
 	c := g.conductor + 0.1
 	b.bare = box{vec{-g.Wire.GapMM - 3, -c, -c}, vec{0.3, c, c}}
 	w := g.half + s.BellmouthFlareMM
@@ -257,6 +286,10 @@ func (g *geometry) measureBoxes() {
 	swing := (reach + 1) * math.Sin(radians(math.Abs(g.Body.BendDeg)))
 	h := max(g.half, g.Body.RadiusMM) + 0.6
 	b.body = box{vec{s.LengthMM - 0.5, -h - swing, -h}, vec{s.LengthMM + reach + 1, h + swing, h}}
+	if g.Body.RiseDeg != 0 {
+		swing = (reach + 1) * math.Abs(g.riseSin)
+		b.body.lo.Z, b.body.hi.Z = b.body.lo.Z-swing, b.body.hi.Z+swing
+	}
 	b.all = b.wire.join(b.bare).join(b.sleeve).join(b.body)
 	for i, r := range g.brush {
 		e := vec{0.4, 0.4, 0.4}

@@ -21,8 +21,8 @@ func Random(seed int64) Scene {
 	s.Part = d.part()
 	s.damage(d)
 	s.Ground = d.ground()
-	s.Light = Light{d.one("sun", "flash", "led", "softbox", "overcast", "mixed"), d.between(0, 360), d.between(38, 68),
-		d.between(-0.8, 0.8), d.between(-0.3, 0.3)}
+	s.Light = Light{Kind: d.one("sun", "flash", "led", "softbox", "overcast", "mixed"), AzimuthDeg: d.between(0, 360), ElevationDeg: d.between(38, 68),
+		Warmth: d.between(-0.8, 0.8), Exposure: d.between(-0.3, 0.3)}
 	s.Sensor = Sensor{DefocusPX: d.between(0.45, 1), Noise: d.between(0.006, 0.035), Sharpen: d.between(0, 0.7), Vignette: d.between(0.03, 0.2),
 		Quality: 82 + d.IntN(15), MotionDeg: d.between(0, 180)}
 	if d.chance(0.4) {
@@ -101,7 +101,7 @@ func (d dice) stray(p Part) Stray {
 func (d dice) ground() Ground {
 	light := func(c ...float64) Ground {
 		k := d.between(0.9, 1.05)
-		return Ground{"card", [3]float64{c[0] * k, c[1] * k, c[2] * k}}
+		return Ground{Kind: "card", Colour: [3]float64{c[0] * k, c[1] * k, c[2] * k}}
 	}
 	switch d.IntN(8) {
 	case 0, 1:
@@ -111,13 +111,13 @@ func (d dice) ground() Ground {
 	case 3:
 		return light(0.62, 0.55, 0.4)
 	case 4:
-		return Ground{"mat", [][3]float64{{0.07, 0.075, 0.08}, {0.03, 0.12, 0.09}, {0.05, 0.09, 0.2}}[d.IntN(3)]}
+		return Ground{Kind: "mat", Colour: [][3]float64{{0.07, 0.075, 0.08}, {0.03, 0.12, 0.09}, {0.05, 0.09, 0.2}}[d.IntN(3)]}
 	case 5:
-		return Ground{"cloth", [3]float64{d.between(0.08, 0.4), d.between(0.1, 0.3), d.between(0.12, 0.35)}}
+		return Ground{Kind: "cloth", Colour: [3]float64{d.between(0.08, 0.4), d.between(0.1, 0.3), d.between(0.12, 0.35)}}
 	case 6:
-		return Ground{"concrete", [3]float64{0.3, 0.3, 0.29}}
+		return Ground{Kind: "concrete", Colour: [3]float64{0.3, 0.3, 0.29}}
 	}
-	return Ground{"wood", [3]float64{0.45, 0.29, 0.16}}
+	return Ground{Kind: "wood", Colour: [3]float64{0.45, 0.29, 0.16}}
 }
 
 // compose lays part and board on the ground and holds the camera over them, until all that must be seen is in the

@@ -10,10 +10,25 @@ import (
 type renderer struct {
 	scene              Scene
 	lens               lens
-	part               *geometry
+	part               *geometry   // the one that is measured; surfaces that belong to none are lit in its frame
+	parts              []*geometry // it and any other
+	slabs              []slab
+	masses             []mass
 	light              lighting
 	boardSin, boardCos float64
-	eye                vec // the lens in the part frame
+	footprint          float64 // size of a pixel on the card, mm
+}
+
+func (s Scene) renderer() *renderer {
+	r := &renderer{scene: s, lens: s.Camera.lens(s.Width, s.Height), part: s.Part.geometry(s.Seed), slabs: s.slabs(), masses: s.masses()}
+	r.parts = []*geometry{r.part}
+	if s.Second != nil {
+		r.parts = append(r.parts, s.Second.geometry(s.Seed+1))
+	}
+	r.light = s.lighting(r.lens)
+	r.boardSin, r.boardCos = math.Sincos(radians(s.Board.TurnDeg))
+	r.footprint = s.Camera.DistanceMM / s.Camera.FocalPX
+	return r
 }
 
 // Render draws the scene and gives its truth. It is deterministic: the same scene gives the same picture.
@@ -24,10 +39,7 @@ func (s Scene) Render() (*image.NRGBA, Truth) {
 
 // RenderLabelled is Render with the class of what the centre of each pixel hits beside it.
 func (s Scene) RenderLabelled() (*image.NRGBA, *image.Gray, Truth) {
-	r := &renderer{scene: s, lens: s.Camera.lens(s.Width, s.Height), part: s.Part.geometry(s.Seed)}
-	r.light = s.lighting(r.lens)
-	r.boardSin, r.boardCos = math.Sincos(radians(s.Board.TurnDeg))
-	r.eye = r.part.pose.in(r.lens.at.sub(r.part.origin))
+	r := s.renderer()
 	labels := image.NewGray(image.Rect(0, 0, s.Width, s.Height))
 	film := r.expose(labels)
 	return film.develop(s), labels, s.truth(r.part, r.lens)
@@ -38,31 +50,63 @@ func (s Scene) Truth() Truth {
 	return s.truth(s.Part.geometry(s.Seed), s.Camera.lens(s.Width, s.Height))
 }
 
+// spot is what a ray meets.
+type spot struct {
+	at, along vec // place and the ray's direction: in the part's frame where part is set, else in the world
+	normal    vec // of a slab
+	what      stuff
+	part      *geometry
+	slab      *slab
+	mass      *mass
+}
+
 // sample gives the linear colour seen at a place of the picture, and what is seen there.
 func (r *renderer) sample(px, py float64) (vec, stuff) {
-	at, local, what := r.hit(px, py)
-	return r.colour(at, local, what), what
+	h := r.hit(px, py)
+	return r.colour(h), h.what
+}
+
+// hit follows the ray that is seen in the picture's (px, py).
+func (r *renderer) hit(px, py float64) spot {
+	d := r.lens.ray(px, py)
+	at, what := r.lying(r.lens.at, d)
+	best := spot{at: at, along: d, what: what}
+	far := at.sub(r.lens.at).norm()
+	for i := range r.slabs {
+		b := &r.slabs[i]
+		if at, n, what := b.meet(r.lens.at, d); what != nothing {
+			best, far = spot{at: at, along: d, normal: n, what: what, slab: b}, at.sub(r.lens.at).norm()
+		}
+	}
+	for i := range r.masses {
+		m := &r.masses[i]
+		if t, ok := m.march(r.lens.at, d, far); ok {
+			best, far = spot{at: r.lens.at.add(d.mul(t)), along: d, what: thing, mass: m}, t
+		}
+	}
+	for _, g := range r.parts {
+		eye, local := g.pose.in(r.lens.at.sub(g.origin)), g.pose.in(d)
+		if t, what := g.march(eye, local, far); what != nothing {
+			best, far = spot{at: eye.add(local.mul(t)), along: local, what: what, part: g}, t
+		}
+	}
+	return best
 }
 
 // colour is the radiance of what hit found.
-func (r *renderer) colour(at, local vec, what stuff) vec {
-	if what < ground || what >= strandEnd {
-		return r.surface(at, local, what)
+func (r *renderer) colour(h spot) vec {
+	at, c := h.at, vec{}
+	switch {
+	case h.part != nil:
+		c, at = r.surface(h.part, h.at, h.along, h.what), h.part.origin.add(h.part.pose.out(h.at))
+	case h.slab != nil:
+		c = r.slabColour(h.slab, at, h.normal, h.along, h.what)
+	case h.mass != nil:
+		c = r.massColour(h.mass, at, h.along)
+	default:
+		c = r.flat(at, h.along, h.what)
 	}
-	return r.flat(at, what)
-}
-
-// hit gives the place that is seen in the picture's (px, py) and what is there: of the part in the part frame, with the
-// ray's direction in it; of all else in the world.
-func (r *renderer) hit(px, py float64) (at, local vec, what stuff) {
-	d := r.lens.ray(px, py)
-	at, what = r.lying(r.lens.at, d)
-	far := at.sub(r.lens.at).norm()
-	local = r.part.pose.in(d)
-	if t, s := r.part.march(r.eye, local, far); s != nothing {
-		return r.eye.add(local.mul(t)), local, s
-	}
-	return at, local, what
+	return c.mul(r.light.faded(at))
 }
 
 // rows runs work over the picture's rows on all processors. Rows are independent, so the order does not matter.
@@ -94,10 +138,10 @@ func (r *renderer) expose(labels *image.Gray) *film {
 	seen := make([]stuff, w*h)
 	rows(h, func(y int) {
 		for x := range w {
-			at, local, what := r.hit(float64(x), float64(y))
-			first.set(x, y, r.colour(at, local, what).mul(r.light.gain))
-			seen[y*w+x] = what.look()
-			labels.Pix[y*labels.Stride+x] = uint8(r.class(at, what))
+			h := r.hit(float64(x), float64(y))
+			first.set(x, y, r.colour(h).mul(r.light.gain))
+			seen[y*w+x] = h.what.look()
+			labels.Pix[y*labels.Stride+x] = uint8(r.class(h))
 		}
 	})
 	out := newFilm(w, h)

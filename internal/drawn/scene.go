@@ -7,16 +7,25 @@
 // Lengths are millimetres, angles degrees.
 package drawn
 
-import "math"
+import (
+	"math"
+
+	"crimprule/vision/record"
+)
 
 // Scene is all that a picture is made from.
 type Scene struct {
-	Seed          int64 // textures, noise and the small irregularities of strands
-	Width, Height int   // px
+	Seed          int64       // textures, noise and the small irregularities of strands
+	View          record.View // what is seen; empty: the seam view
+	Width, Height int         // px
 	Camera        Camera
 	Ground        Ground
 	Board         Board
+	Rule          *Rule   // a scale reference instead of the board
+	Disc          *Disc   // the same
+	Things        []Thing // hands, tools
 	Part          Part
+	Second        *Part // one more part
 	Light         Light
 	Sensor        Sensor
 	Defects       []string // names of what was built in on purpose; for people only
@@ -37,8 +46,22 @@ func (s Scene) Wide(width int) Scene {
 
 // Ground is what the part lies on.
 type Ground struct {
-	Kind   string     // card, mat, cloth, concrete or wood
+	Kind   string     // card, mat, cloth, concrete, wood, squared, print or bench
 	Colour [3]float64 // linear RGB reflectance
+
+	TurnDeg   float64 // direction of lines, text or grain
+	PitchMM   float64 // of squares or lines of text
+	Dirt      float64 // amount of stains and crumbs, 0..1
+	Scratches float64 // the same of scratches
+	Tapes     []Tape
+}
+
+// Tape is a strip of adhesive tape on the ground.
+type Tape struct {
+	CentreMM          [2]float64
+	TurnDeg           float64
+	LengthMM, WidthMM float64
+	Colour            [3]float64
 }
 
 // Board is a printed chessboard. Cols and Rows count inner corners.
@@ -66,7 +89,19 @@ type Part struct {
 	Body   Body
 	Brush  Brush
 	Strays []Stray
-	Metal  string // brass, tin, silver or copper: sleeve and body
+	Metal  string  // brass, tin, silver or copper: sleeve and body
+	Matt   float64 // share of light that sleeve and body throw back in all directions; 0: 0.12
+
+	Strip *Strip // a stripped wire without a contact: no sleeve, body, brush or strays; x counts from the insulation's cut
+}
+
+// Strip is the bare end of a stripped wire. All its strands start inside the insulation and are as many as Wire.Strands says.
+type Strip struct {
+	LengthMM float64   // from the insulation's cut to where a strand of middle length ends
+	SpreadMM float64   // between the longest and the shortest of the sound strands
+	Splay    float64   // by how much the bundle widens towards its end, as a ratio
+	Ruffled  float64   // how far single strands bend away from their lay, mm at the end
+	Early    []float64 // how much earlier than LengthMM some strands end: the cut ones
 }
 
 // Wire is the insulated wire with its bare strands.
@@ -74,10 +109,12 @@ type Wire struct {
 	InsulationDiameterMM float64
 	Colour               [3]float64
 	CurveMM              float64 // radius of the wire's curve, positive to the left; 0: straight
+	CurveUp              bool    // the curve runs to the part's z instead of its y: the part lies on its side
 	AreaMM2              float64 // nominal conductor area, only declared
 	Strands              int
 	StrandDiameterMM     float64
 	StrandMetal          string
+	StrandMatt           float64 // as Part.Matt; 0: 0.05
 	LayMM                float64 // length of one turn of the outer strands, negative: the other way round
 	GapMM                float64 // from the middle of the cut end to the sleeve's rear edge
 	CutSkewDeg           float64 // the cut's angle to the square, seen from above
@@ -109,6 +146,7 @@ type Body struct {
 	Socket                     bool
 	NeckMM, RadiusMM, LengthMM float64
 	BendDeg                    float64 // to the left positive
+	RiseDeg                    float64 // upwards, towards the seam, positive
 }
 
 // Brush are the strand ends past the sleeve's front edge.
@@ -120,6 +158,7 @@ type Brush struct {
 type Stray struct {
 	Front      bool
 	Left       bool
+	Up         bool    // it leaves upwards or, not Left, downwards, to be seen from the part's side; RootDeg then counts from there
 	Back       bool    // in the gap: it leans back over the insulation
 	RootDeg    float64 // where it leaves the conductor, from its top to the side
 	ReachMM    float64 // how far its tip stands beside the part's outline
@@ -135,6 +174,11 @@ type Light struct {
 	ElevationDeg float64
 	Warmth       float64 // -1 bluish .. 1 reddish
 	Exposure     float64 // EV
+
+	Tint     [3]float64 // colour of all light; none: white
+	Fade     float64    // how the light falls off across the picture: natural logarithm per 50 mm
+	FadeDeg  float64    // direction in which it falls off
+	Blockers []Blocker  // things outside the picture whose shadows fall into it
 }
 
 // Sensor is what lens, sensor and file format do to the picture.

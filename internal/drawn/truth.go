@@ -33,6 +33,42 @@ type Aid struct {
 	Strays       [][][2]float64 `json:"strays"`
 	BodyAxis     [][2]float64   `json:"body_axis"`
 	Corners      [][2]float64   `json:"board_corners"`
+
+	// Of varied scenes only: marks on the scale reference, in the picture and in the world, and the whole camera.
+	Reference   [][2]float64 `json:"reference_points,omitempty"`
+	ReferenceMM [][3]float64 `json:"reference_points_mm,omitempty"`
+	Lens        *Pinhole     `json:"camera,omitempty"`
+	PoseDeg     *[3]float64  `json:"part_alpha_roll_pitch_deg,omitempty"`
+}
+
+// Pinhole is the camera as p = R·(w - position), (x, y) = (p.X, p.Y)/p.Z, r² = x²+y², px = c + f·(x, y)·(1 + k1·r²).
+type Pinhole struct {
+	R        [3][3]float64 `json:"R"`
+	Position [3]float64    `json:"position"`
+	FocalPX  float64       `json:"f_px"`
+	CX       float64       `json:"cx"`
+	CY       float64       `json:"cy"`
+	K1       float64       `json:"k1"`
+}
+
+// referenceAid adds the scale reference's marks and the camera.
+func (a *Aid) referenceAid(s Scene, l lens) {
+	var marks []vec
+	switch {
+	case s.Rule != nil:
+		marks = s.Rule.edge()
+	case s.Disc != nil:
+		marks = s.Disc.rim()
+	case !s.Board.None:
+		marks = s.Board.corners()
+	}
+	for _, w := range marks {
+		x, y := l.project(w)
+		a.Reference = append(a.Reference, [2]float64{math.Round(x*1000) / 1000, math.Round(y*1000) / 1000})
+		a.ReferenceMM = append(a.ReferenceMM, triple(w))
+	}
+	a.Lens = &Pinhole{[3][3]float64{triple(l.axes.X), triple(l.axes.Y), triple(l.axes.Z)}, triple(l.at), l.f, l.cx, l.cy, l.k1}
+	a.PoseDeg = &[3]float64{s.Part.AlphaDeg, s.Part.RollDeg, s.Part.PitchDeg}
 }
 
 // stations is the number of places along the sleeve or across the conductor at which the geometry is evaluated.
@@ -42,23 +78,43 @@ const stations = 2001
 const outOfLine = 0.15
 
 func (s Scene) truth(g *geometry, l lens) Truth {
+	t := s.partTruth(g, l)
+	if s.View != "" {
+		t.Aid.referenceAid(s, l)
+	}
+	return t
+}
+
+func (s Scene) partTruth(g *geometry, l lens) Truth {
 	t := Truth{Values: map[record.Key]float64{}}
 	w := g.Wire
 	t.Declared = record.Declared{ConductorArea: w.AreaMM2, StrandCount: float64(w.Strands), StrandDiameter: w.StrandDiameterMM,
 		InsulationDiameter: w.InsulationDiameterMM, SheetThickness: g.Sleeve.SheetMM}
-	g.gapTruth(t.Values)
-	g.brushTruth(t.Values)
-	g.seamTruth(t.Values)
-	g.wingTruth(t.Values)
 	v := t.Values
+	switch {
+	case g.Strip != nil:
+		g.stripTruth(v)
+		t.Aid = g.stripAid(l, s.Board)
+		return t
+	case s.View == record.Side:
+		g.sideTruth(v)
+	default:
+		g.gapTruth(v)
+		g.brushTruth(v)
+		g.seamTruth(v)
+		g.wingTruth(v)
+		v[record.Bend] = math.Abs(g.Body.BendDeg)
+	}
 	v[record.StrayCount], v[record.StrayLongest] = float64(len(g.strays)), 0
 	for _, c := range g.strays {
 		v[record.StrayLongest] = max(v[record.StrayLongest], c.length())
 	}
 	v[record.SleeveLength] = g.Sleeve.LengthMM
-	v[record.Bend] = math.Abs(g.Body.BendDeg)
 	v[record.BellmouthLength], v[record.BellmouthFlare] = g.Sleeve.BellmouthMM, g.flare(0)
 	t.Aid = g.aid(l, s.Board)
+	if s.View == record.Side {
+		g.sideAid(l, &t.Aid)
+	}
 	return t
 }
 
@@ -92,10 +148,12 @@ func (g *geometry) visibleCut(y float64) float64 {
 }
 
 // brushTruth takes the strands whose tips can be seen from straight above.
-func (g *geometry) brushTruth(v map[record.Key]float64) {
+func (g *geometry) brushTruth(v map[record.Key]float64) { g.brushValues(v, g.seenFromAbove) }
+
+func (g *geometry) brushValues(v map[record.Key]float64, seen func(int) bool) {
 	low, high, sum, n := math.Inf(1), 0.0, 0.0, 0
 	for i := range g.brush {
-		if !g.seenFromAbove(i) {
+		if !seen(i) {
 			continue
 		}
 		out := g.pastFront(i)
@@ -237,10 +295,7 @@ func robustLine(x, y []float64) (slope, base float64) {
 
 // aid projects the part's edges into the picture.
 func (g *geometry) aid(l lens, b Board) Aid {
-	see := func(p vec) [2]float64 {
-		x, y := l.project(g.origin.add(g.pose.out(p)))
-		return [2]float64{math.Round(x*100) / 100, math.Round(y*100) / 100}
-	}
+	see := func(p vec) [2]float64 { return g.see(l, p) }
 	long := g.Sleeve.LengthMM
 	a := Aid{AxisHeightMM: g.AxisMM, BoardHeight: b.HeightMM, RollDeg: g.RollDeg, PitchDeg: g.PitchDeg,
 		Camera: [3]float64{l.at.X, l.at.Y, l.at.Z}, Strays: [][][2]float64{}, Tips: [][2]float64{}, Corners: [][2]float64{}}
@@ -277,15 +332,28 @@ func (g *geometry) aid(l lens, b Board) Aid {
 	}
 	s, c := g.bendSin, g.bendCos
 	for _, x := range [2]float64{g.Body.NeckMM, g.Body.NeckMM + g.Body.LengthMM} {
-		a.BodyAxis = append(a.BodyAxis, see(vec{long + x*c, x * s, 0}))
+		a.BodyAxis = append(a.BodyAxis, see(vec{long + x*c*g.riseCos, x * s * g.riseCos, x * g.riseSin}))
 	}
+	a.Corners = boardCorners(l, b)
+	return a
+}
+
+// see gives the pixel in which a place of the part frame is seen, to a hundredth.
+func (g *geometry) see(l lens, p vec) [2]float64 {
+	x, y := l.project(g.origin.add(g.pose.out(p)))
+	return [2]float64{math.Round(x*100) / 100, math.Round(y*100) / 100}
+}
+
+// boardCorners are the board's inner corners in the picture, to a thousandth of a pixel.
+func boardCorners(l lens, b Board) [][2]float64 {
+	all := [][2]float64{}
 	if !b.None {
 		for _, w := range b.corners() {
 			x, y := l.project(w)
-			a.Corners = append(a.Corners, [2]float64{math.Round(x*1000) / 1000, math.Round(y*1000) / 1000})
+			all = append(all, [2]float64{math.Round(x*1000) / 1000, math.Round(y*1000) / 1000})
 		}
 	}
-	return a
+	return all
 }
 
 // crown is the height of the sleeve's surface at (x, y).

@@ -18,6 +18,7 @@ import (
 
 	"crimprule/internal/drawn"
 	"crimprule/internal/drawn/section"
+	"crimprule/vision/record"
 )
 
 // scene is a photo's or a micrograph's.
@@ -38,7 +39,9 @@ func main() {
 	var err error
 	switch *view {
 	case "seam":
-		err = run(photos(*width, *labels), *demo, *spoil, *first, *count, *out)
+		err = run(photos(drawn.Random, *width, *labels), *demo, *spoil, *first, *count, *out)
+	case "side", "strip", "mix":
+		err = run(photos(varied(*view), *width, *labels), *demo, *spoil, *first, *count, *out)
 	case "section":
 		err = run(sections, *demo, *spoil, *first, *count, *out)
 	default:
@@ -78,7 +81,17 @@ func (p photo) Write(picture, truth string) error {
 	return s.WriteLabelled(picture, truth, labels)
 }
 
-func photos(width int, labels bool) kind {
+// varied gives the scenes of a view, or of all views in turn.
+func varied(view string) func(seed int64) drawn.Scene {
+	return func(seed int64) drawn.Scene {
+		if view == "mix" {
+			return drawn.Varied(seed, drawn.Views[seed%int64(len(drawn.Views))])
+		}
+		return drawn.Varied(seed, record.View(view))
+	}
+}
+
+func photos(random func(int64) drawn.Scene, width int, labels bool) kind {
 	return kind{
 		demo: func() (names, endings []string, scenes []scene) {
 			for _, s := range drawn.Demo() {
@@ -86,9 +99,9 @@ func photos(width int, labels bool) kind {
 			}
 			return names, endings, scenes
 		},
-		random: func(seed int64) (string, scene) { return "jpg", photo{drawn.Random(seed), width, labels} },
+		random: func(seed int64) (string, scene) { return "jpg", photo{random(seed), width, labels} },
 		spoil: func(seed int64, why string) (string, scene) {
-			return "jpg", photo{drawn.Random(seed).Spoil(why), width, labels}
+			return "jpg", photo{random(seed).Spoil(why), width, labels}
 		},
 		faults: drawn.Faults,
 		folder: "samples",

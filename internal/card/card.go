@@ -127,11 +127,7 @@ func (p *Page) say(x, y, size float64, line string) {
 
 // frame is a hair line along the page's rim: where to cut a card that was printed on larger paper.
 func (p *Page) frame() {
-	const wide, grey = 0.15, 0.7
-	p.fill(0, 0, p.W, wide, grey)
-	p.fill(0, p.H-wide, p.W, wide, grey)
-	p.fill(0, 0, wide, p.H, grey)
-	p.fill(p.W-wide, 0, wide, p.H, grey)
+	p.outline(Rect{0, 0, p.W, p.H, 0.7}, 0.15)
 }
 
 func (p *Page) chessboard() {
@@ -155,11 +151,7 @@ func (p *Page) window(s sheet, g Ground) {
 	if g == Grey {
 		p.Rects = append(p.Rects, w)
 	} else {
-		const wide, grey = 0.2, 0.6
-		p.fill(w.X, w.Y, w.W, wide, grey)
-		p.fill(w.X, w.Y+w.H-wide, w.W, wide, grey)
-		p.fill(w.X, w.Y, wide, w.H, grey)
-		p.fill(w.X+w.W-wide, w.Y, wide, w.H, grey)
+		p.outline(Rect{w.X, w.Y, w.W, w.H, 0.6}, 0.2)
 	}
 	const mark, short, thick = 2.5, 1.0, 0.5 // the short one keeps off the board's rim
 	p.fill(middle-thick/2, w.Y-mark, thick, mark, 0)
@@ -217,12 +209,20 @@ func (p *Page) labels(s sheet) {
 		p.say(x, at, 1.15*s.text, name)
 		p.fill(x+5.5*s.text, at+0.5, right-x-5.5*s.text, 0.15, 0.4)
 	}
-	const side, rim = 10.0, 0.15
+	const side, rim = 10.0, 0.2
 	px := right - side
-	p.fill(px, s.windowTop, side, side, 0.4)
-	p.fill(px+rim, s.windowTop+rim, side-2*rim, side-2*rim, 1)
+	p.outline(Rect{px, s.windowTop, side, side, 0.4}, rim)
 	p.fill(px, s.windowTop+side+2, side, side, windowGrey)
-	p.say(px, s.windowTop-0.8, s.text, "white, grey")
+	p.say(px, s.windowTop-0.8, s.text, "white")
+	p.say(px, s.windowTop+2*side+2+1.2*s.text, s.text, "grey")
+}
+
+// outline is a line of some width just inside a rectangle.
+func (p *Page) outline(r Rect, wide float64) {
+	p.fill(r.X, r.Y, r.W, wide, r.Grey)
+	p.fill(r.X, r.Y+r.H-wide, r.W, wide, r.Grey)
+	p.fill(r.X, r.Y, wide, r.H, r.Grey)
+	p.fill(r.X+r.W-wide, r.Y, wide, r.H, r.Grey)
 }
 
 // MaxTag is the longest tag, in bytes: a code of 33 modules or less, so that a module is at least 0.6 mm wide.

@@ -162,11 +162,16 @@ func TestEndMarksEndWhereTheRuleEnds(t *testing.T) {
 // (ISO/IEC 18004, 5.3.8 of the 2015 edition, from memory), and on the window nothing at all.
 func TestQuietPlacesAreQuiet(t *testing.T) {
 	for _, size := range []string{"A6", "A5"} {
-		for _, ground := range []Ground{Grey, White} {
-			p, err := New(Options{Size: size, Ground: ground, Tag: strings.Repeat("x", MaxTag)})
+		for tag, ground := range map[string]Ground{"7": Grey, someTag: White, strings.Repeat("x", MaxTag): White} {
+			p, err := New(Options{Size: size, Ground: ground, Tag: tag})
 			require.NoError(t, err)
 			b := Rect{p.Board.X, p.Board.Y, float64(p.Board.Cols) * SquareMM, float64(p.Board.Rows) * SquareMM, 0}
-			module := p.Tag.W / 33
+			module := p.Tag.W
+			for _, r := range p.Rects {
+				if inside(r, p.Tag) {
+					module = min(module, r.H)
+				}
+			}
 			assert.GreaterOrEqual(t, module, 0.6, "a module's width for the longest tag")
 			for _, r := range p.Rects {
 				if !inside(r, b) {
@@ -182,6 +187,9 @@ func TestQuietPlacesAreQuiet(t *testing.T) {
 				assert.False(t, meet(box, grown(b, 4)), "%s: %q meets the board's rim", size, text.Line)
 				assert.False(t, meet(box, grown(p.Tag, 4*module-1e-9)), "%s: %q meets the code's quiet zone", size, text.Line)
 				assert.False(t, meet(box, p.Window), "%s: %q lies in the window", size, text.Line)
+				for _, r := range p.Rects {
+					assert.False(t, r.W < p.W && r.H < p.H && meet(box, r), "%s: %q lies over %v", size, text.Line, r)
+				}
 				assert.True(t, inside(box, Rect{5, 5, p.W - 10, p.H - 10, 0}), "%s: %q is on the part that printers reach", size, text.Line)
 			}
 		}

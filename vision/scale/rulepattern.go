@@ -10,17 +10,18 @@ import (
 // groupings are common practice (metric: longer at 5 and 10 mm; inches: halves, quarters, eighths, sixteenths).
 type division struct {
 	name   string
+	stepMM float64 // from one to the next; 0 where several fit
 	period int
 	rank   func(i int) int // 0 the shortest, at place i of the period
 	ranks  int
 }
 
 var (
-	wholeMM = division{"millimetres", 10, func(i int) int { return pick(i%10 == 0, 2, pick(i%5 == 0, 1, 0)) }, 3}
-	halfMM  = division{"half millimetres", 20, func(i int) int {
+	wholeMM = division{"millimetres", 1, 10, func(i int) int { return pick(i%10 == 0, 2, pick(i%5 == 0, 1, 0)) }, 3}
+	halfMM  = division{"half millimetres", 0.5, 20, func(i int) int {
 		return pick(i%20 == 0, 3, pick(i%10 == 0, 2, pick(i%2 == 0, 1, 0)))
 	}, 4}
-	binaryInch = division{"halves, quarters and eighths of an inch", 32, func(i int) int {
+	binaryInch = division{"halves, quarters and eighths of an inch", 0, 32, func(i int) int {
 		n := 0
 		for i %= 32; n < 5 && i%2 == 0; i /= 2 {
 			n++

@@ -212,6 +212,8 @@ func (m lineMap) along(p pt) pt {
 // by a phone's camera. It keeps a few marks from making up a perspective.
 const usualVanish = 0.3
 
+const rowScale = 1000. // px, for numbers near 1: about the reduced picture's long side
+
 // fitLineMap fits by linear least squares, the denominator held near 1.
 func fitLineMap(marks []mark, longSide float64) (lineMap, bool) {
 	m := lineMap{s: longSide}
@@ -250,13 +252,12 @@ const (
 
 // carriedOn carries a chain on to all dashes that lie on its lattice, outwards from what is known.
 func carriedOn(chain, dashes []dash) (row, bool) {
-	longSide := 1000.
 	r := row{}
 	for k, d := range chain {
 		r.marks = append(r.marks, mark{d, k})
 	}
 	var ok bool
-	if r.to, ok = fitLineMap(r.marks, longSide); !ok {
+	if r.to, ok = fitLineMap(r.marks, rowScale); !ok {
 		return r, false
 	}
 	for range 10 {
@@ -278,12 +279,39 @@ func carriedOn(chain, dashes []dash) (row, bool) {
 			return r, false
 		}
 		slices.SortStableFunc(r.marks, func(a, b mark) int { return a.k - b.k })
-		if r.to, ok = fitLineMap(r.marks, longSide); !ok {
+		if r.to, ok = fitLineMap(r.marks, rowScale); !ok {
 			return r, false
 		}
 		if len(r.marks) == before {
 			break
 		}
+	}
+	return r.pruned()
+}
+
+// pruned leaves out what is much shorter than the rest (texture between the graduations) or lies off, and tells
+// whether a row remains.
+func (r row) pruned() (row, bool) {
+	var halves []float64
+	for _, m := range r.marks {
+		for range int(m.half) { // by the px, so that many short ones do not decide
+			halves = append(halves, m.half)
+		}
+	}
+	limit, least := math.Max(0.02, 4*r.misfit()), 0.4*median(halves...)
+	kept := r.marks[:0:0]
+	for _, m := range r.marks {
+		if m.half >= least && math.Abs(r.to.x(m.mid)-float64(m.k)) <= limit {
+			kept = append(kept, m)
+		}
+	}
+	if len(kept) < leastChain {
+		return r, false
+	}
+	r.marks = kept
+	var ok bool
+	if r.to, ok = fitLineMap(kept, rowScale); !ok {
+		return r, false
 	}
 	return r, r.misfit() < likelyOff
 }

@@ -23,15 +23,10 @@ const (
 // what the bands differ among themselves. The mean and the least are corrected by that and carry it in u.
 func (b *bench) brush(s sleeve) {
 	half := 0.7 * math.Min(b.body.bundle, (s.left.at(s.frontX)-s.right.at(s.frontX))/2)
-	centre := s.middle(s.frontX)
-	b.brushIn(s, band{centre - half, centre + half})
-}
-
-// brushIn measures the strands that show in a band across.
-func (b *bench) brushIn(s sleeve, in band) {
+	centre := (s.left.at(s.frontX) + s.right.at(s.frontX)) / 2
 	var tips []float64
-	front := b.atHeight(s.frontX, s.middle(s.frontX), b.body.top)
-	for y := in.lo; y+brushBandMM <= in.hi+1e-9; y += brushBandMM / 2 {
+	front := b.atHeight(s.frontX, centre, b.body.top)
+	for y := centre - half; y+brushBandMM <= centre+half+1e-9; y += brushBandMM / 2 {
 		x := b.stripesEnd(s.frontX, y, y+brushBandMM)
 		tip := b.atHeight(x, y, 0.6*b.body.bundle)
 		if x-s.frontX < brushLeastMM {

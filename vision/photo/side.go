@@ -17,7 +17,7 @@ import (
 func Side(subject Subject, rec *record.Record) {
 	b := newBench(subject, rec)
 	defer b.show("measured strip")
-	s, open, why := b.findProfile()
+	s, why := b.findProfile()
 	if why != "" {
 		rec.Refuse(why)
 		return
@@ -25,7 +25,7 @@ func Side(subject Subject, rec *record.Record) {
 	b.crimpHeight(s)
 	b.sideGap(s)
 	b.bellmouth(s)
-	b.sideBrush(s, open)
+	b.sideBrush(s)
 	b.bend(s)
 	b.strays(s)
 	for _, key := range record.Keys(record.Side) {
@@ -40,19 +40,19 @@ const (
 )
 
 // findProfile finds the sleeve's silhouette, turns the frame so that x runs along its middle, finds it again there, and then
-// the sleeve's ends. open is the side to which the humps lie. why says what the person can do where that fails.
-func (b *bench) findProfile() (s sleeve, open side, why string) {
+// the sleeve's ends. why says what the person can do where that fails.
+func (b *bench) findProfile() (s sleeve, why string) {
 	if b.part.Regions == nil {
-		return s, open, noRegions
+		return s, noRegions
 	}
 	rear, front := b.part.RearX, b.part.FrontX
 	for round := range 2 {
 		lo, hi, ok := b.regionSpan(rear+bellClearMM, front-frontClearMM)
 		if !ok {
-			return s, open, noRegions
+			return s, noRegions
 		}
 		if s.left, s.right, ok = b.silhouette(rear, front, lo, hi); !ok {
-			return s, open, noSides
+			return s, noSides
 		}
 		var turn float64
 		if turn, s.uAxis = middleTurn(s.left.line, s.right.line); round == 0 {
@@ -63,13 +63,12 @@ func (b *bench) findProfile() (s sleeve, open side, why string) {
 	s.left, s.right = s.left.levelled(), s.right.levelled()
 	s.seam.line = subpixel.Line{Mid: subpixel.Point{X: (rear + front) / 2, Y: s.middle((rear + front) / 2)}, Dir: subpixel.Point{X: 1}}
 	b.body = newSideModel(b.declared, b.part.WireMM)
-	open = b.openSide(s)
-	if !b.profileEnds(&s, open) {
-		return s, open, noSideEnd
+	if !b.profileEnds(&s, b.openSide(s)) {
+		return s, noSideEnd
 	}
 	b.markOutline(s.left, s.rearX, s.frontX)
 	b.markOutline(s.right, s.rearX, s.frontX)
-	return s, open, ""
+	return s, ""
 }
 
 // middle is halfway between both sides at x.
@@ -174,12 +173,12 @@ func (b *bench) profileEnds(s *sleeve, open side) bool {
 	}
 	long := math.Inf(1)
 	var ok bool
-	rearEdge := straightEdge{at: rear, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: 1}
+	rearEdge := straightEdge{at: rear, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: 1}
 	if s.rear, ok = rearEdge.find(b, strip(-0.6, 0.6)); !ok {
 		return false
 	}
-	frontEdge := straightEdge{at: front, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: -1}
-	if s.front, ok = frontEdge.find(b, strip(0.3, 0.85)); !ok {
+	frontEdge := straightEdge{at: front, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: -1}
+	if s.front, ok = frontEdge.find(b, strip(0, 0.8)); !ok {
 		return false
 	}
 	s.rearX, s.frontX = s.rear.x, s.front.x

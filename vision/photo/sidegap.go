@@ -24,7 +24,7 @@ func (b *bench) sideGap(s sleeve) {
 		}
 		return
 	}
-	edge := straightEdge{at: at, from: math.Inf(-1), to: s.rearX - 0.06, before: crossReachMM, after: 0.12}
+	edge := straightEdge{at: at, sd: edgeSDMM, from: math.Inf(-1), to: s.rearX - 0.06, before: crossReachMM, after: 0.12}
 	cut, ok := edge.find(b, middle)
 	if b.gapSeen(s, cut, ok, middle) {
 		b.gapAtHeight(s, cut, z, endDefinitionMM)
@@ -50,7 +50,7 @@ func (b *bench) insulationEnd(rear float64, across band) float64 {
 }
 
 const (
-	sideEndMM     = 0.025 // standard uncertainty of where an edge square to the view ends
+	sideEndMM     = 0.03 // standard uncertainty of where an edge square to the view ends
 	stripesStepMM = 0.02
 	stripesLeast  = 1.2  // ln of brightness per mm, rms: strands out of focus in shade show as much
 	insulationMM  = 0.5  // of the insulation before its end that is looked at

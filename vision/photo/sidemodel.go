@@ -3,7 +3,6 @@ package photo
 import (
 	"math"
 
-	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/uncertainty"
 )
@@ -50,7 +49,7 @@ func (b *bench) crimpHeight(s sleeve) {
 	height := (seen - both) * (1 + (across*across+roll2)/2) // over cos a, to the second order
 	b.set(record.SleeveWidth, height, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
-		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideDefinitionMM * math.Sqrt2},
+		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideEndMM * math.Sqrt2},
 		{Name: "angle", Source: "floor or seam side seen at the angle of view and the part's own roll", Standard: uBoth},
 	})
 	b.mark(record.MarkLength, record.SleeveWidth, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, s.left.at(mid)})
@@ -58,26 +57,3 @@ func (b *bench) crimpHeight(s sleeve) {
 
 // uPitch is how far the axis rises or falls along x, as a standard deviation (radians): a sleeve is thinner than its wire.
 const uPitch = 0.02
-
-// sideBrush measures the strands in front of the sleeve that the neck leaves free to be seen.
-func (b *bench) sideBrush(s sleeve, open side) {
-	mid := s.middle(s.frontX)
-	half := (s.left.at(s.frontX) - s.right.at(s.frontX)) / 2
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for d := -0.95; d <= 0.95; d += 0.05 {
-		y := mid + d*half
-		n := 0
-		for x := s.frontX + 0.1; x < s.frontX+0.55; x += 0.1 {
-			if b.part.Regions.At(part.Brush, b.frame, x, y) > 0.4 {
-				n++
-			}
-		}
-		if n >= 2 {
-			lo, hi = math.Min(lo, y), math.Max(hi, y)
-		}
-	}
-	if hi-lo < 2*brushBandMM {
-		lo, hi = math.Min(mid, mid+float64(open)*0.6*half), math.Max(mid, mid+float64(open)*0.6*half)
-	}
-	b.brushIn(s, band{lo, hi})
-}

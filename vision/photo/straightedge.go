@@ -14,6 +14,7 @@ type straightEdge struct {
 	from, to float64 // the profile's own limits, mm
 	before   float64 // mm to which the stretch before is fitted, and the stretch after
 	after    float64
+	sd       float64 // how well the region's end is known, mm
 	inside   float64 // +1 where what ends lies beyond the edge, -1 where it lies before it, 0 where either may be brighter
 }
 
@@ -28,7 +29,7 @@ const (
 // region's end and, where the inside is known, by how much of the step between inside and outside it makes, is then
 // settled in each line, in brightness as it is: in its logarithm blur moves a bright thing's edge outwards.
 func (e straightEdge) find(b *bench, bands ...band) (crossEdge, bool) {
-	x0, x1 := max(e.from, e.at-edgeSearchMM-e.before-edgePadMM), min(e.to, e.at+edgeSearchMM+e.after+edgePadMM)
+	x0, x1 := e.limits()
 	var lines, plain [][][]float64
 	var ys []float64
 	for _, r := range bands {
@@ -61,6 +62,11 @@ func (e straightEdge) find(b *bench, bands ...band) (crossEdge, bool) {
 	return c, true
 }
 
+// limits are from where to where the picture is looked at.
+func (e straightEdge) limits() (x0, x1 float64) {
+	return max(e.from, e.at-edgeSearchMM-e.before-edgePadMM), min(e.to, e.at+edgeSearchMM+e.after+edgePadMM)
+}
+
 func (e straightEdge) reach(b *bench) subpixel.Reach {
 	return subpixel.Reach{Before: e.before * b.ppm, After: e.after * b.ppm}
 }
@@ -80,7 +86,7 @@ func (e straightEdge) best(b *bench, p [][]float64, x0 float64) (pos float64, ok
 		if s <= 0 {
 			continue
 		}
-		a := math.Sqrt(s) * math.Exp(-0.5*sq((x0+at/b.ppm-e.at)/edgeSDMM))
+		a := math.Sqrt(s) * math.Exp(-0.5*sq((x0+at/b.ppm-e.at)/e.sd))
 		if e.inside != 0 {
 			a *= max(0.1, shareOf(b.stepAt(p, at), whole))
 		}

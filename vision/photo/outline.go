@@ -21,6 +21,7 @@ const (
 type outline struct {
 	line    subpixel.Line
 	borders []subpixel.Point // x, y in mm
+	faint   float64          // standard uncertainty (mm) of the border itself where it hardly stands out; side view only
 }
 
 // at is the straight line's y at x.

@@ -24,9 +24,9 @@ func Side(subject Subject, rec *record.Record) {
 	}
 	b.crimpHeight(s)
 	b.sideGap(s)
-	b.bellmouth(s)
+	b.sideBellmouth(s)
 	b.sideBrush(s)
-	b.bend(s)
+	b.sideBend(s)
 	b.strays(s)
 	for _, key := range record.Keys(record.Side) {
 		rec.Miss(key, "it could not be told in this picture")
@@ -55,7 +55,7 @@ func (b *bench) findProfile() (s sleeve, why string) {
 			return s, noSides
 		}
 		var turn float64
-		if turn, s.uAxis = middleTurn(s.left.line, s.right.line); round == 0 {
+		if turn, s.uAxis = middleTurn(s.left, s.right); round == 0 {
 			b.frame = b.frame.Moved(0, s.middle(0), turn)
 			b.resample()
 		}
@@ -74,12 +74,18 @@ func (b *bench) findProfile() (s sleeve, why string) {
 // middle is halfway between both sides at x.
 func (s sleeve) middle(x float64) float64 { return (s.left.at(x) + s.right.at(x)) / 2 }
 
-// middleTurn is the direction (radians) of the line halfway between both sides, with its standard uncertainty.
-func middleTurn(l, r subpixel.Line) (turn, u float64) {
+// middleTurn is the direction (radians) of the line halfway between both sides, with its standard uncertainty. A side whose
+// border hardly stands out counts little.
+func middleTurn(l, r outline) (turn, u float64) {
 	const parallel = 0.25 * math.Pi / 180 // how far a side may be from parallel to the axis
-	of := func(l subpixel.Line) float64 { return math.Atan2(l.Dir.Y, l.Dir.X) }
-	wl, wr := 1/(sq(l.UAngle)+sq(parallel)), 1/(sq(r.UAngle)+sq(parallel))
-	return (wl*of(l) + wr*of(r)) / (wl + wr), 1 / math.Sqrt(wl+wr)
+	var w, sum float64
+	for _, o := range []outline{l, r} {
+		n := len(o.borders)
+		length := o.borders[n-1].X - o.borders[0].X
+		k := 1 / (sq(o.line.UAngle) + sq(parallel) + sq(o.faint*math.Sqrt(12)/length))
+		w, sum = w+k, sum+k*math.Atan2(o.line.Dir.Y, o.line.Dir.X)
+	}
+	return sum / w, 1 / math.Sqrt(w)
 }
 
 // regionSpan is from where to where across the sleeve's region reaches, by the median over columns of x0..x1.
@@ -133,11 +139,14 @@ func (b *bench) silhouette(rear, front, lo, hi float64) (l, r outline, ok bool) 
 			x := x0 + float64(k)*step
 			blocks = append(blocks, b.outward(s, x, x+step, 0, want+regionReachMM+2*borderReachMM+0.2))
 		}
-		at, ok := b.besideRegion(medianProfile(blocks), want)
+		whole := medianProfile(blocks)
+		at, ok := b.besideRegion(whole, want)
 		if !ok {
 			return outline{}, false
 		}
-		return b.fitSide(s, blocks, at, x0, step)
+		o, ok := b.fitSide(s, blocks, at, x0, step)
+		o.faint = subpixel.SettleBorder(whole, at*b.ppm, b.sideReach(), b.blurPX).U / b.ppm
+		return o, ok
 	}
 	var okL, okR bool
 	l, okL = find(left, hi)

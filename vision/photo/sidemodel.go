@@ -48,12 +48,15 @@ func (b *bench) crimpHeight(s sleeve) {
 	roll2 := sq(rollSDdeg * math.Pi / 180)
 	height := (seen - both) * (1 + (across*across+roll2)/2) // over cos a, to the second order
 	b.set(record.SleeveWidth, height, uncertainty.Budget{
-		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
+		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.uPlace(), s.right.uPlace())},
 		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideEndMM * math.Sqrt2},
 		{Name: "angle", Source: "floor or seam side seen at the angle of view and the part's own roll", Standard: uBoth},
 	})
 	b.mark(record.MarkLength, record.SleeveWidth, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, s.left.at(mid)})
 }
+
+// uPlace is the standard uncertainty of where a side lies: of its straight line and of a border that hardly stands out.
+func (o outline) uPlace() float64 { return math.Hypot(o.line.UOffset, 2*o.faint) }
 
 // uPitch is how far the axis rises or falls along x, as a standard deviation (radians): a sleeve is thinner than its wire.
 const uPitch = 0.02

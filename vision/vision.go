@@ -117,6 +117,9 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 	if err := settleView(req.View, found, rec); err != nil {
 		return err
 	}
+	if err := checkFound(im, found, rec); err != nil {
+		return err
+	}
 	subject := photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}
 	switch rec.View {
 	case record.Side:

@@ -114,6 +114,7 @@ func (r *Regions) part(stripped bool) (Part, bool) {
 	along := math.Cos(turn)
 	p := Part{Frame: f, Regions: r, WireMM: wire * along, RearX: (rear - cutX) / along, FrontX: (front - cutX) / along}
 	p.View, p.ViewShare = r.view(from, to)
+	p.Certainty = r.certainty(min(cut, from), to)
 	if stripped {
 		p.RearX, p.View, p.ViewShare = 0, record.Strip, 1
 	}
@@ -135,6 +136,21 @@ func (r *Regions) view(from, to int) (record.View, float64) {
 	} else {
 		return record.Seam, 1 - share
 	}
+}
+
+// certainty is the mean share of the likeliest class over the columns from..to, where that is not ground.
+func (r *Regions) certainty(from, to int) float64 {
+	w := r.Prob[0].W
+	sum, n := 0.0, 0.0
+	for i := range r.Prob[0].Pix {
+		if col := i % w; col < from || col > to {
+			continue
+		}
+		if c := r.classAt(i); c != Ground {
+			sum, n = sum+float64(r.Prob[c].Pix[i]), n+1
+		}
+	}
+	return sum / math.Max(n, 1)
 }
 
 // midline is the middle between the outermost rows of a class, column by column, the ends left out.

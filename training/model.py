@@ -72,8 +72,21 @@ def folded(model):
 
 
 def export(model, name, path):
-    """Write ONNX, opset 11, 32-bit floats: OpenCV 4.6 refuses 16-bit ones."""
+    """Write PATH (ONNX, opset 11, 32-bit floats: OpenCV 4.6 refuses 16-bit ones) and PATH.gz with weights rounded to 12
+    bits of their fractions, which is what the program carries."""
+    import gzip
+    import numpy as np
+    import onnx
+    from onnx import numpy_helper
     w, h = NETS[name]["window"]
     free = {"picture": {2: "h", 3: "w"}, "scores": {2: "h", 3: "w"}} if name == "coarse" else None
     torch.onnx.export(folded(model), torch.zeros(1, 3, h, w), path, opset_version=11, dynamo=False,
                       input_names=["picture"], output_names=["scores"], dynamic_axes=free)
+    m = onnx.load(path)
+    for t in m.graph.initializer:
+        if t.data_type == onnx.TensorProto.FLOAT:
+            bits = numpy_helper.to_array(t).view(np.uint32).astype(np.uint64)
+            rounded = ((bits + 0x800) & 0xFFFFF000).astype(np.uint32).view(np.float32)
+            t.CopyFrom(numpy_helper.from_array(rounded, t.name))
+    with open(path + ".gz", "wb") as f:
+        f.write(gzip.compress(m.SerializeToString(), 9, mtime=0))

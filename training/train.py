@@ -2,8 +2,8 @@
 
     python3 train.py --net fine --data DIR --out DIR [--steps 6000] [--batch 48] [--start CHECKPOINT]
 
-DIR holds crop-*.webp (8 px/mm) and fine-*.webp (16 px/mm) with their label maps, and drawn/ with pictures rendered by
-internal/drawn/cmd/draw with -labels.
+DIR holds crop-*.webp (8 px/mm) and fine-*.webp (16 px/mm) with their label maps, and in drawn8/ and drawn16/ pictures
+rendered by internal/drawn/cmd/draw with -view mix -labels, 900 and 1600 px wide.
 """
 import argparse
 import json
@@ -36,14 +36,13 @@ def sources(net, folder, device):
             if len(mine) >= 8:
                 sets.append((pattern, data.Source(mine, device), data.Source(back, device) if back else None, share * len(mine) / len(train)))
 
-    drawn = "drawn/*.jpg"
     if net == "coarse":
-        add("crop-*.webp", 8, 0.65)
-        add(drawn, None, 0.35)
+        add("crop-*.webp", 8, 0.6)
+        add("drawn8/*.jpg", None, 0.4)
     else:
-        add("fine-*.webp", 16, 0.55, rims=True)
+        add("fine-*.webp", 16, 0.5, rims=True)
         add("crop-*.webp", 8, 0.1)
-        add(drawn, None, 0.35)
+        add("drawn16/*.jpg", None, 0.4)
     return sets
 
 
@@ -140,7 +139,8 @@ def main():
     m = m.to(memory_format=torch.channels_last)
     opt = torch.optim.AdamW(m.parameters(), lr=o.rate, weight_decay=0.02)
     weights = torch.tensor(WEIGHTS[o.net], device="cuda")
-    shares = np.array([s for *_, s in sets]) / sum(s for *_, s in sets)
+    shares = np.array([s for *_, s in sets])
+    shares = shares / shares.sum()
     ave = torch.optim.swa_utils.AveragedModel(m, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
     begin, rng, step = time.time(), np.random.default_rng(5), 0
     while True:

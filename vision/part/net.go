@@ -1,8 +1,11 @@
 package part
 
 import (
+	"bytes"
+	"compress/gzip"
 	_ "embed" // for the networks' weights
 	"fmt"
+	"io"
 	"math"
 	"sync"
 
@@ -11,12 +14,13 @@ import (
 
 // Two small U-Nets (Ronneberger, Fischer, Brox 2015) name what each pixel shows; training/README.md tells how they were
 // trained, on what, and how well they do. The coarse one looks at the whole level picture at coarsePPM and answers at
-// half of that; the fine one at a window along the part at finePPM.
+// half of that; the fine one at a window along the part at finePPM. Their weights keep 12 bits of their fractions, so that
+// they pack well.
 //
-//go:embed nets/coarse.onnx
+//go:embed nets/coarse.onnx.gz
 var coarseONNX []byte
 
-//go:embed nets/fine.onnx
+//go:embed nets/fine.onnx.gz
 var fineONNX []byte
 
 const (
@@ -43,7 +47,7 @@ var coarseNet, fineNet = &network{data: coarseONNX}, &network{data: fineONNX}
 // brightness 0..255; the answer is w/stem x h/stem. onSide is the part of the sleeve's share that stands for a part
 // that lies on its side.
 func (n *network) run(bgr [3][]float32, w, h, stem int) (shares [Classes]Plane, onSide Plane, err error) {
-	n.once.Do(func() { n.net, n.err = cvx.ReadONNX(n.data) })
+	n.once.Do(func() { n.net, n.err = unpacked(n.data) })
 	if n.err != nil {
 		return shares, onSide, n.err
 	}
@@ -73,6 +77,19 @@ func (n *network) run(bgr [3][]float32, w, h, stem int) (shares [Classes]Plane, 
 		shares[Sleeve].Pix[i] += v
 	}
 	return shares, onSide, nil
+}
+
+// unpacked reads a network from its gzipped ONNX file.
+func unpacked(data []byte) (*cvx.Net, error) {
+	r, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, fmt.Errorf("region finder: %w", err)
+	}
+	onnx, err := io.ReadAll(r)
+	if err != nil {
+		return nil, fmt.Errorf("region finder: %w", err)
+	}
+	return cvx.ReadONNX(onnx)
 }
 
 // softmax turns scores, one plane of n pixels a class, into shares.

@@ -39,7 +39,7 @@ bench: ## run the benchmarks, without the tests
 	scripts/setup.sh build
 	go test -p 1 -run '^$$' -bench . -benchmem $(PACKAGES)
 
-# DIR names further folders of pictures with their truth files, DRAWN how many random photos and sections to draw besides.
+# DIR names further folders of pictures with their truth files, DRAWN how many random pictures of each kind to draw besides.
 accuracy: ## measure all test pictures with truth and write the tables in DEVELOPERS.md anew [DIR="FOLDER ..."] [DRAWN=N]
 	scripts/setup.sh build
 	go run ./internal/accuracy/cmd/accuracy -drawn $(or $(DRAWN),0) -write DEVELOPERS.md $(DIR)

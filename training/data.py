@@ -4,6 +4,7 @@ A source is a stack of equally large pictures at about the same resolution. Wind
 the part lies: square to its axis for the fine network, at any turn for the coarse one.
 """
 import glob
+import json
 import os
 
 import numpy as np
@@ -12,11 +13,12 @@ import torch.nn.functional as F
 from PIL import Image
 
 IGNORE = 255
+SLEEVE, THROUGH, SIDE = 4, 8, 9
 
 
 def axis(label):
     """Centre of the sleeve (or of the bare conductor) and the unit direction from the wire to it, in px; None without."""
-    ys, xs = np.nonzero((label == 4) | (label == 8))
+    ys, xs = np.nonzero((label == SLEEVE) | (label == THROUGH) | (label == SIDE))
     if len(xs) < 30:
         ys, xs = np.nonzero(label == 3)
     wy, wx = np.nonzero(label == 2)
@@ -45,35 +47,72 @@ def streaks(picture, label):
     return out
 
 
+def split_view(label, ppm):
+    """Tell the sleeves of parts that lie on their side (class 9) from those that lie seam up (4). Where no truth says so
+    the label map does: only a seam shows strands along the sleeve's middle, and the neck of a part on its side is open
+    to one side. Doubtful sleeves become unknown."""
+    ys, xs = np.nonzero((label == SLEEVE) | (label == THROUGH))
+    a = axis(label)
+    if a is None or len(xs) < 60 * (ppm / 8) ** 2:
+        return label
+    c, d = a
+    n = np.array([-d[1], d[0]])
+    p = np.stack([xs, ys], 1) - c
+    s, t = p @ d / ppm, p @ n / ppm
+    mid, front = (np.percentile(t, 97) + np.percentile(t, 3)) / 2, np.percentile(s, 99)
+    length = max(1, np.percentile(s, 98) - np.percentile(s, 2))
+    ey, ex = np.nonzero(label == THROUGH)
+    seam = len(np.unique(np.round((np.stack([ex, ey], 1) - c) @ d / ppm * 8))) / (8 * length)
+    by, bx = np.nonzero(label == 6)
+    b = np.stack([bx, by], 1) - c
+    neck = ((b @ d) / ppm > front + .2) & ((b @ d) / ppm < front + 1.6)
+    t = (b @ n / ppm - mid)[neck]
+    uneven = abs((t > 0).sum() - (t < 0).sum()) / len(t) if len(t) > 10 * (ppm / 8) ** 2 else None
+    if seam < 0.05 and uneven is not None and uneven > 0.35:
+        view = SIDE
+    elif seam >= 0.05 or uneven is not None and uneven < 0.15:
+        view = SLEEVE
+    else:
+        view = IGNORE
+    out = label.copy()
+    out[label == SLEEVE] = view
+    return out
+
+
 class Source:
-    def __init__(self, pictures, labels, ppm, device):
-        keep, pose = [], []
-        for k, l in enumerate(labels):
-            a = axis(l)
-            if a is not None:
-                keep.append(k)
-                pose.append((*a[0], *a[1]))
-        self.ppm = ppm
-        self.pictures = torch.from_numpy(np.stack([pictures[k] for k in keep])).permute(0, 3, 1, 2).contiguous().to(device)
-        self.labels = torch.from_numpy(np.stack([labels[k] for k in keep])).to(device)
-        self.pose = torch.tensor(pose, dtype=torch.float32, device=device)
+    def __init__(self, items, device):
+        """items: (picture, label, px per mm), all pictures of one size."""
+        items = [(p, l, ppm, axis(np.where(l == IGNORE, 0, l))) for p, l, ppm in items]
+        items = [i for i in items if i[3] is not None]
+        self.pictures = torch.from_numpy(np.stack([i[0] for i in items])).permute(0, 3, 1, 2).contiguous().to(device)
+        self.labels = torch.from_numpy(np.stack([i[1] for i in items])).to(device)
+        self.ppm = torch.tensor([i[2] for i in items], dtype=torch.float32, device=device)
+        self.pose = torch.tensor([(*i[3][0], *i[3][1]) for i in items], dtype=torch.float32, device=device)
 
     def __len__(self):
         return len(self.pose)
 
 
 def load(folder, pattern, ppm, rims=False, held=11):
-    """(training, held-back) lists of arrays; every held-th picture is held back."""
-    out = [([], []), ([], [])]
+    """(training, held-back) lists of (picture, label, px per mm); every held-th picture is held back. Pictures with a truth
+    file beside them bring their own resolution and view."""
+    out = ([], [])
     for k, f in enumerate(sorted(glob.glob(os.path.join(folder, pattern)))):
-        p = np.asarray(Image.open(f).convert("RGB"))[..., ::-1]
         name = os.path.splitext(f)[0]
-        l = np.asarray(Image.open(name + ".labels.png" if os.path.exists(name + ".labels.png") else name + ".png"))
+        labels = name + ".labels.png"
+        p = np.asarray(Image.open(f).convert("RGB"))[..., ::-1]
+        l = np.asarray(Image.open(labels if os.path.exists(labels) else name + ".png"))
+        own = ppm
+        if os.path.exists(name + ".json"):
+            truth = json.load(open(name + ".json"))
+            own = truth["conditions"]["px_per_mm"]
+            if truth["view"] == "side":
+                l = np.where(l == SLEEVE, SIDE, l).astype(np.uint8)
+        else:
+            l = split_view(l, ppm)
         if rims:
             l = streaks(p, l)
-        side = out[1] if held and k % held == held - 1 else out[0]
-        side[0].append(p)
-        side[1].append(l)
+        out[k % held == held - 1].append((np.ascontiguousarray(p), l, own))
     return out
 
 
@@ -88,7 +127,7 @@ def windows(src, idx, ppm, size, stem, turn, shift, spread, mirror=True):
     w, h = size
     pose = src.pose[idx]
     a = torch.atan2(pose[:, 3], pose[:, 2]) + rand(n, -turn, turn, dev)
-    s = torch.exp(rand(n, -spread, spread, dev)) * src.ppm / ppm
+    s = torch.exp(rand(n, -spread, spread, dev)) * src.ppm[idx] / ppm
     flip = torch.where(torch.rand(n, device=dev) < 0.5, -1.0, 1.0) if mirror else torch.ones(n, device=dev)
     dx, dy = rand(n, -shift[0], shift[0], dev) * ppm, rand(n, -shift[1], shift[1], dev) * ppm
     hgt, wid = src.labels.shape[1:]
@@ -102,7 +141,7 @@ def windows(src, idx, ppm, size, stem, turn, shift, spread, mirror=True):
         y = pose[:, 1, None, None] + s[:, None, None] * (sn * u + c * v)
         return torch.stack([(x + 0.5) / wid * 2 - 1, (y + 0.5) / hgt * 2 - 1], -1)
 
-    over = 2 if src.ppm > 1.4 * ppm else 1
+    over = int(min(4, max(1, round(float(src.ppm.median()) / ppm))))
     pics = src.pictures[idx].float() / 255
     g = grid(1 / over)
     x = F.grid_sample(pics, g, mode="bilinear", padding_mode="border", align_corners=False)

@@ -6,12 +6,14 @@ normalisation is folded into the convolutions before export.
 import torch
 import torch.nn as nn
 
-CLASSES = 9
+# 0 ground, 1 scale reference, 2 insulation, 3 bare conductor, 4 sleeve, 5 brush, 6 neck and body, 7 strays, 8 strands seen
+# through the sleeve, 9 sleeve of a part that lies on its side
+CLASSES = 10
 
 # px per mm at which each network looks, the size of its window (columns, rows; the coarse one takes any multiple of 32)
 # and how much smaller its answer is than its input.
 NETS = {
-    "coarse": dict(ppm=4, window=(224, 224), stem=2, widths=(16, 32, 48, 80, 96)),
+    "coarse": dict(ppm=4, window=(224, 224), stem=2, widths=(16, 24, 40, 64, 80)),
     "fine": dict(ppm=16, window=(384, 192), stem=1, widths=(16, 32, 48, 80, 112)),
 }
 
@@ -70,16 +72,21 @@ def folded(model):
 
 
 def export(model, name, path):
-    """Write ONNX, opset 11, weights as 16-bit floats (OpenCV reads them as 32-bit ones): half the size."""
+    """Write PATH (ONNX, opset 11, 32-bit floats: OpenCV 4.6 refuses 16-bit ones) and PATH.gz with weights rounded to 12
+    bits of their fractions, which is what the program carries."""
+    import gzip
     import numpy as np
     import onnx
     from onnx import numpy_helper
     w, h = NETS[name]["window"]
+    free = {"picture": {2: "h", 3: "w"}, "scores": {2: "h", 3: "w"}} if name == "coarse" else None
     torch.onnx.export(folded(model), torch.zeros(1, 3, h, w), path, opset_version=11, dynamo=False,
-                      input_names=["picture"], output_names=["scores"],
-                      dynamic_axes={"picture": {2: "h", 3: "w"}, "scores": {2: "h", 3: "w"}} if name == "coarse" else None)
+                      input_names=["picture"], output_names=["scores"], dynamic_axes=free)
     m = onnx.load(path)
     for t in m.graph.initializer:
-        if t.data_type == onnx.TensorProto.FLOAT and numpy_helper.to_array(t).size > 64:
-            t.CopyFrom(numpy_helper.from_array(numpy_helper.to_array(t).astype(np.float16), t.name))
-    onnx.save(m, path.replace(".onnx", "-half.onnx"))
+        if t.data_type == onnx.TensorProto.FLOAT:
+            bits = numpy_helper.to_array(t).view(np.uint32).astype(np.uint64)
+            rounded = ((bits + 0x800) & 0xFFFFF000).astype(np.uint32).view(np.float32)
+            t.CopyFrom(numpy_helper.from_array(rounded, t.name))
+    with open(path + ".gz", "wb") as f:
+        f.write(gzip.compress(m.SerializeToString(), 9, mtime=0))

@@ -2,8 +2,8 @@
 
     python3 train.py --net fine --data DIR --out DIR [--steps 6000] [--batch 48] [--start CHECKPOINT]
 
-DIR holds crop-*.webp (8 px/mm), fine-*.webp (16 px/mm) and, where present, folders drawn8/ and drawn16/ of pictures
-rendered by internal/drawn/cmd/draw with -labels.
+DIR holds crop-*.webp (8 px/mm) and fine-*.webp (16 px/mm) with their label maps, and in drawn8/ and drawn16/ pictures
+rendered by internal/drawn/cmd/draw with -view mix -labels, 900 and 1600 px wide.
 """
 import argparse
 import json
@@ -19,34 +19,30 @@ import model
 from vary import vary
 
 WEIGHTS = {  # rarer classes count more
-    "coarse": [1, 1, 1.5, 3, 2, 3, 1.5, 3, 3],
-    "fine": [1, 1, 1, 2, 1.5, 2.5, 1, 4, 3],
+    "coarse": [1, 1, 1.5, 3, 2, 3, 1.5, 3, 3, 2],
+    "fine": [1, 1, 1, 2, 1.5, 2.5, 1, 4, 3, 1.5],
 }
 
 
 def sources(net, folder, device):
-    sets = []  # (training source, held-back source, share of the batch)
-    def add(pattern, ppm, share, rims=False, sub=""):
-        train, held = data.load(os.path.join(folder, sub), pattern, ppm, rims)
-        groups = {}
-        for which, (ps, ls) in enumerate((train, held)):
-            for p, l in zip(ps, ls):
-                groups.setdefault(p.shape, [([], []), ([], [])])[which][0].append(p)
-                groups[p.shape][which][1].append(l)
-        total = sum(len(g[0][0]) for g in groups.values())
-        for g in groups.values():
-            if len(g[0][0]) >= 8:
-                h = data.Source(*g[1], ppm, device) if g[1][0] else None
-                sets.append((sub + pattern, data.Source(*g[0], ppm, device), h, share * len(g[0][0]) / total))
+    """(name, training source, held-back source, share of the batches)."""
+    sets = []
+
+    def add(pattern, ppm, share, rims=False):
+        train, held = data.load(folder, pattern, ppm, rims)
+        sizes = {p.shape for p, _, _ in train}
+        for size in sorted(sizes):
+            mine, back = ([i for i in part if i[0].shape == size] for part in (train, held))
+            if len(mine) >= 8:
+                sets.append((pattern, data.Source(mine, device), data.Source(back, device) if back else None, share * len(mine) / len(train)))
+
     if net == "coarse":
         add("crop-*.webp", 8, 0.6)
-        if os.path.isdir(os.path.join(folder, "drawn8")):
-            add("*.webp", 8, 0.4, sub="drawn8")
+        add("drawn8/*.jpg", None, 0.4)
     else:
-        add("fine-*.webp", 16, 0.6, rims=True)
-        add("crop-*.webp", 8, 0.15)
-        if os.path.isdir(os.path.join(folder, "drawn16")):
-            add("*.webp", 16, 0.4, sub="drawn16")
+        add("fine-*.webp", 16, 0.5, rims=True)
+        add("crop-*.webp", 8, 0.1)
+        add("drawn16/*.jpg", None, 0.4)
     return sets
 
 
@@ -65,7 +61,7 @@ def loss_of(scores, y, weights):
     ce = F.cross_entropy(scores, y, weight=weights, ignore_index=data.IGNORE)
     known = (y != data.IGNORE)
     p = scores.softmax(1) * known[:, None]
-    t = F.one_hot(y.clamp(max=8), model.CLASSES).permute(0, 3, 1, 2) * known[:, None]
+    t = F.one_hot(y.clamp(max=model.CLASSES - 1), model.CLASSES).permute(0, 3, 1, 2) * known[:, None]
     inter, total = (p * t).sum((0, 2, 3)), (p + t).sum((0, 2, 3))
     there = t.sum((0, 2, 3)) > 50
     dice = 1 - (2 * inter + 1) / (total + 1)
@@ -79,7 +75,7 @@ def judge(net, m, sets, seed=7, varied=False):
     for name, _, held, _ in sets:
         if held is None:
             continue
-        inter, union = torch.zeros(9, device="cuda"), torch.zeros(9, device="cuda")
+        inter, union = torch.zeros(2, model.CLASSES, device="cuda")
         for rep in range(4 if varied else 2):
             for k in range(0, len(held), 32):
                 idx = torch.arange(k, min(len(held), k + 32), device="cuda")
@@ -88,7 +84,7 @@ def judge(net, m, sets, seed=7, varied=False):
                     x, y = vary(x, y, model.NETS[net]["ppm"], model.NETS[net]["stem"])
                 got = m(x * 2 - 1).argmax(1)
                 known = y != data.IGNORE
-                for c in range(9):
+                for c in range(model.CLASSES):
                     a, b = (got == c) & known, (y == c) & known
                     inter[c] += (a & b).sum()
                     union[c] += (a | b).sum()
@@ -99,7 +95,7 @@ def judge(net, m, sets, seed=7, varied=False):
 def examples(net, m, sets, path):
     """Held-back windows as the network saw them, above what it made of them and the truth."""
     from PIL import Image
-    colours = np.array([[60, 60, 60], [0, 255, 255], [255, 0, 0], [255, 165, 0], [0, 255, 0], [255, 255, 0], [0, 0, 255], [255, 0, 255], [255, 255, 255]], np.uint8)
+    colours = np.array([[60, 60, 60], [0, 255, 255], [255, 0, 0], [255, 165, 0], [0, 255, 0], [255, 255, 0], [0, 0, 255], [255, 0, 255], [255, 255, 255], [0, 120, 0]], np.uint8)
     torch.manual_seed(3)
     tiles = []
     for name, _, held, _ in sets:
@@ -110,7 +106,7 @@ def examples(net, m, sets, path):
         with torch.no_grad():
             got = m(x * 2 - 1).argmax(1)
         s = model.NETS[net]["stem"]
-        up = lambda t: colours[np.repeat(np.repeat(t.clamp(max=8).cpu().numpy(), s, 1), s, 2)]
+        up = lambda t: colours[np.repeat(np.repeat(torch.where(t > 9, 8, t).cpu().numpy(), s, 1), s, 2)]
         p = (x.permute(0, 2, 3, 1).cpu().numpy()[..., ::-1] * 255).astype(np.uint8)
         tiles += [np.concatenate(t, 0) for t in zip(p, up(got), up(y))]
     tiles = tiles[:24]
@@ -143,7 +139,8 @@ def main():
     m = m.to(memory_format=torch.channels_last)
     opt = torch.optim.AdamW(m.parameters(), lr=o.rate, weight_decay=0.02)
     weights = torch.tensor(WEIGHTS[o.net], device="cuda")
-    shares = np.array([s for *_, s in sets]) / sum(s for *_, s in sets)
+    shares = np.array([s for *_, s in sets])
+    shares = shares / shares.sum()
     ave = torch.optim.swa_utils.AveragedModel(m, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
     begin, rng, step = time.time(), np.random.default_rng(5), 0
     while True:

@@ -56,15 +56,15 @@ var finder part.Finder = part.Learned{}
 func Measure(ctx context.Context, pic picture.Picture, req Request) (record.Record, error) {
 	rec := record.New(req.View)
 	rec.Image, rec.SHA256, rec.Taken, rec.Camera = pic.Name, pic.SHA256, pic.Taken, pic.Camera
-	if record.Keys(req.View) == nil {
+	if req.View != record.Auto && record.Keys(req.View) == nil {
 		return rec, fmt.Errorf("view %q is not measured by this version", req.View)
 	}
 	if err := ctx.Err(); err != nil {
 		return rec, err
 	}
 	way := photoWay
-	if req.View == record.Section {
-		way = sectionWay
+	if req.isSection() {
+		way, rec.View = sectionWay, record.Section
 	}
 	err := way(ctx, pic, req, &rec)
 	var refusal scale.Refusal
@@ -114,8 +114,14 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 	if err := checkPart(rec.Scale.MMPerPX, found, rec); err != nil {
 		return err
 	}
+	if err := settleView(req.View, found, rec); err != nil {
+		return err
+	}
+	if err := checkFound(im, found, rec); err != nil {
+		return err
+	}
 	subject := photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}
-	switch req.View {
+	switch rec.View {
 	case record.Side:
 		photo.Side(subject, rec)
 	case record.Strip:

@@ -53,7 +53,7 @@ func look(s Scene, z float64) (overview, error) {
 			}
 		}
 	}
-	o.shares, err = coarseNet.run(bgr, w, h, coarseStem)
+	o.shares, _, err = coarseNet.run(bgr, w, h, coarseStem)
 	return o, err
 }
 

@@ -3,6 +3,8 @@ package part
 import (
 	"math"
 	"slices"
+
+	"crimprule/vision/record"
 )
 
 // extent is what a column of the regions' grid shows of some classes: how much of it (mm), and its outermost rows as y.
@@ -111,10 +113,44 @@ func (r *Regions) part(stripped bool) (Part, bool) {
 	f := r.Frame.Moved(cutX, y0+slope*cutX, turn)
 	along := math.Cos(turn)
 	p := Part{Frame: f, Regions: r, WireMM: wire * along, RearX: (rear - cutX) / along, FrontX: (front - cutX) / along}
+	p.View, p.ViewShare = r.view(from, to)
+	p.Certainty = r.certainty(min(cut, from), to)
 	if stripped {
-		p.RearX = 0
+		p.RearX, p.View, p.ViewShare = 0, record.Strip, 1
 	}
 	return p, true
+}
+
+// view tells from the sleeve's columns whether the part lies seam up or on its side, and how much speaks for that.
+func (r *Regions) view(from, to int) (record.View, float64) {
+	w := r.onSide.W
+	var side, all float64
+	for i, v := range r.onSide.Pix {
+		if col := i % w; col >= from && col <= to {
+			side += float64(v)
+			all += float64(r.Prob[Sleeve].Pix[i])
+		}
+	}
+	if share := side / math.Max(all, 1e-9); share > 0.5 {
+		return record.Side, share
+	} else {
+		return record.Seam, 1 - share
+	}
+}
+
+// certainty is the mean share of the likeliest class over the columns from..to, where that is not ground.
+func (r *Regions) certainty(from, to int) float64 {
+	w := r.Prob[0].W
+	sum, n := 0.0, 0.0
+	for i := range r.Prob[0].Pix {
+		if col := i % w; col < from || col > to {
+			continue
+		}
+		if c := r.classAt(i); c != Ground {
+			sum, n = sum+float64(r.Prob[c].Pix[i]), n+1
+		}
+	}
+	return sum / math.Max(n, 1)
 }
 
 // midline is the middle between the outermost rows of a class, column by column, the ends left out.

@@ -94,7 +94,6 @@ func (s Scene) regions(f Frame) (*Regions, error) {
 	}
 	r := &Regions{Frame: f, PPM: finePPM, X0: strip.X0, Y0: strip.Y0}
 	var err error
-	r.Prob, err = fineNet.run(bgr, strip.Chan[0].W, strip.Chan[0].H, 1)
+	r.Prob, r.onSide, err = fineNet.run(bgr, strip.Chan[0].W, strip.Chan[0].H, 1)
 	return r, err
 }
-

@@ -1,8 +1,11 @@
 package part
 
 import (
+	"bytes"
+	"compress/gzip"
 	_ "embed" // for the networks' weights
 	"fmt"
+	"io"
 	"math"
 	"sync"
 
@@ -11,12 +14,13 @@ import (
 
 // Two small U-Nets (Ronneberger, Fischer, Brox 2015) name what each pixel shows; training/README.md tells how they were
 // trained, on what, and how well they do. The coarse one looks at the whole level picture at coarsePPM and answers at
-// half of that; the fine one at a window along the part at finePPM.
+// half of that; the fine one at a window along the part at finePPM. Their weights keep 12 bits of their fractions, so that
+// they pack well.
 //
-//go:embed nets/coarse.onnx
+//go:embed nets/coarse.onnx.gz
 var coarseONNX []byte
 
-//go:embed nets/fine.onnx
+//go:embed nets/fine.onnx.gz
 var fineONNX []byte
 
 const (
@@ -25,6 +29,7 @@ const (
 	coarseStride = 32 // sides of the coarse input are multiples of this
 	finePPM      = 16
 	fineW, fineH = 384, 192
+	netClasses   = Classes + 1 // the sleeve of a part on its side is a class of its own
 )
 
 // network is one of the two, read when it is first used. OpenCV's networks serve one caller at a time.
@@ -39,11 +44,12 @@ type network struct {
 var coarseNet, fineNet = &network{data: coarseONNX}, &network{data: fineONNX}
 
 // run gives the shares (0..1, together 1) of the classes for a picture of w x h pixels, three planes B, G, R of
-// brightness 0..255; the answer is w/stem x h/stem.
-func (n *network) run(bgr [3][]float32, w, h, stem int) (shares [Classes]Plane, err error) {
-	n.once.Do(func() { n.net, n.err = cvx.ReadONNX(n.data) })
+// brightness 0..255; the answer is w/stem x h/stem. onSide is the part of the sleeve's share that stands for a part
+// that lies on its side.
+func (n *network) run(bgr [3][]float32, w, h, stem int) (shares [Classes]Plane, onSide Plane, err error) {
+	n.once.Do(func() { n.net, n.err = unpacked(n.data) })
 	if n.err != nil {
-		return shares, n.err
+		return shares, onSide, n.err
 	}
 	blob := make([]float32, 0, 3*w*h)
 	for _, c := range bgr {
@@ -55,16 +61,35 @@ func (n *network) run(bgr [3][]float32, w, h, stem int) (shares [Classes]Plane, 
 	defer n.mu.Unlock()
 	scores, err := n.net.Run(blob, 3, h, w)
 	if err != nil {
-		return shares, err
+		return shares, onSide, err
 	}
-	if w, h = w/stem, h/stem; len(scores) != Classes*w*h {
-		return shares, fmt.Errorf("region finder: %d scores for %d classes of %d x %d pixels", len(scores), Classes, w, h)
+	w, h = w/stem, h/stem
+	if len(scores) != netClasses*w*h {
+		return shares, onSide, fmt.Errorf("region finder: %d scores for %d classes of %d x %d pixels", len(scores), netClasses, w, h)
 	}
 	softmax(scores, w*h)
+	plane := func(c int) Plane { return Plane{W: w, H: h, Pix: scores[c*w*h : (c+1)*w*h]} }
 	for c := range shares {
-		shares[c] = Plane{W: w, H: h, Pix: scores[c*w*h : (c+1)*w*h]}
+		shares[c] = plane(c)
 	}
-	return shares, nil
+	onSide = plane(Classes)
+	for i, v := range onSide.Pix {
+		shares[Sleeve].Pix[i] += v
+	}
+	return shares, onSide, nil
+}
+
+// unpacked reads a network from its gzipped ONNX file.
+func unpacked(data []byte) (*cvx.Net, error) {
+	r, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, fmt.Errorf("region finder: %w", err)
+	}
+	onnx, err := io.ReadAll(r)
+	if err != nil {
+		return nil, fmt.Errorf("region finder: %w", err)
+	}
+	return cvx.ReadONNX(onnx)
 }
 
 // softmax turns scores, one plane of n pixels a class, into shares.

@@ -27,9 +27,12 @@ type Scene struct {
 // the strands end.
 type Part struct {
 	Frame         Frame
-	Regions       *Regions // what each place round the part shows; nil where the finder cannot tell
-	WireMM        float64  // width of the insulation
-	RearX, FrontX float64  // the sleeve's ends, mm, good to some 0.4 mm
+	Regions       *Regions    // what each place round the part shows; nil where the finder cannot tell
+	View          record.View // seam, side or strip, as the part was seen to lie
+	ViewShare     float64     // how much speaks for that view, 0.5..1
+	Certainty     float64     // mean share of the likeliest class over the sleeve, 0..1: the finder's own doubt
+	WireMM        float64     // width of the insulation
+	RearX, FrontX float64     // the sleeve's ends, mm, good to some 0.4 mm
 	Score         float64
 	Margin        float64 // how much the next best place falls short of this one: 0 not at all .. 1 there is none
 }

@@ -25,6 +25,7 @@ type Regions struct {
 	Frame       Frame
 	PPM, X0, Y0 float64
 	Prob        [Classes]Plane // share of each class, 0..1, together 1
+	onSide      Plane          // of the sleeve's share, what stands for a part on its side
 }
 
 // At is how much speaks for a class at a place of frame f, 0..1; 0 outside the grid. f may differ from the regions' own

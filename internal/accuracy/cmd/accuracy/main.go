@@ -4,12 +4,14 @@
 //
 // Rendered pictures, by other code than this project's, are those of testdata/photo and testdata/section, and of further folders with
 // truth files of the same form beside them; a picture that lies in two folders counts once. Drawn ones, by this project's own
-// renderers, are the demo's and, with -drawn, N random photos (seeds 1 to N) and N random sections (seeds 101 to 100+N), which takes
-// some seconds each. With -write the tables take the place of those in the document.
+// renderers, are the demo's and, with -drawn, random ones: N plain photos of the seam (seeds 1 to N), N sections (seeds 101 to 100+N), and
+// N varied photos of each view, with any scale reference, ground, light and things lying about; each takes some seconds. With
+// -write the tables take the place of those in the document.
 package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -26,7 +28,7 @@ import (
 
 func main() {
 	write := flag.String("write", "", "document whose accuracy blocks are written anew")
-	random := flag.Int("drawn", 0, "how many random photos, and as many random sections, to draw and measure too")
+	random := flag.Int("drawn", 0, "how many random pictures of each kind to draw and measure too")
 	flag.Parse()
 	cases, err := own()
 	if err == nil {
@@ -42,6 +44,7 @@ func main() {
 const (
 	rendered = "rendered"
 	drawnBy  = "drawn"
+	varied   = "drawn, varied"
 )
 
 // run measures these pictures, random ones and those of the folders.
@@ -91,7 +94,24 @@ func own() ([]accuracy.Case, error) {
 	return all, nil
 }
 
-// measureRandom draws random photos and sections, one at a time, and measures them.
+// scene is a picture that can be drawn.
+type scene interface {
+	Write(picture, truth string) error
+}
+
+// randomScenes are the i-th ones, from 0 on, by set and the picture's name.
+func randomScenes(i int, draw func(set, name string, s scene) error) error {
+	seed := int64(1 + i)
+	cut := section.Random(100 + seed)
+	errs := []error{draw(drawnBy, fmt.Sprintf("seam-%d.jpg", seed), drawn.Random(seed)),
+		draw(drawnBy, fmt.Sprintf("section-%d.%s", 100+seed, cut.Format.Ending()), cut)}
+	for _, view := range drawn.Views {
+		errs = append(errs, draw(varied, fmt.Sprintf("%s-%d.jpg", view, seed), drawn.Varied(seed, view)))
+	}
+	return errors.Join(errs...)
+}
+
+// measureRandom draws n random photos and sections of each kind, one at a time, and measures them.
 func measureRandom(ctx context.Context, n int, to *accuracy.Tables) error {
 	folder, err := os.MkdirTemp("", "accuracy")
 	if err != nil {
@@ -99,26 +119,21 @@ func measureRandom(ctx context.Context, n int, to *accuracy.Tables) error {
 	}
 	defer func() { _ = os.RemoveAll(folder) }()
 	for i := range n {
-		here := filepath.Join(folder, fmt.Sprint(i))
-		if err := os.Mkdir(here, 0o755); err != nil { //nolint:gosec // nothing secret
-			return err
-		}
-		photo, cut := drawn.Random(int64(1+i)), section.Random(int64(101+i))
-		at := func(name string) string { return filepath.Join(here, name) }
-		if err := photo.Write(at("photo.jpg"), at("photo.json")); err != nil {
-			return err
-		}
-		if err := cut.Write(at("section."+cut.Format.Ending()), at("section.json")); err != nil {
-			return err
-		}
-		cases, err := accuracy.Load(drawnBy, here)
+		err := randomScenes(i, func(set, name string, s scene) error {
+			here := filepath.Join(folder, fmt.Sprint(i), name)
+			if err := os.MkdirAll(here, 0o750); err != nil {
+				return err
+			}
+			if err := s.Write(filepath.Join(here, name), filepath.Join(here, "truth.json")); err != nil {
+				return err
+			}
+			cases, err := accuracy.Load(set, here)
+			if err != nil {
+				return err
+			}
+			return errors.Join(measure(ctx, cases, to), os.RemoveAll(here))
+		})
 		if err != nil {
-			return err
-		}
-		if err := measure(ctx, cases, to); err != nil {
-			return err
-		}
-		if err := os.RemoveAll(here); err != nil {
 			return err
 		}
 	}

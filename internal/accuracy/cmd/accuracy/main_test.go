@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -29,4 +30,16 @@ func TestRunWritesTheTables(t *testing.T) {
 	assert.NotContains(t, string(text), "old")
 
 	assert.ErrorContains(t, run(context.Background(), nil, 0, path, []string{t.TempDir()}), "holds no truth files")
+}
+
+// TestRandomScenes: each kind that is drawn has a name that tells it, and a set.
+func TestRandomScenes(t *testing.T) {
+	sets := map[string]int{}
+	require.NoError(t, randomScenes(0, func(set, _ string, s scene) error {
+		assert.NotNil(t, s)
+		sets[set]++
+		return nil
+	}))
+	assert.Equal(t, map[string]int{drawnBy: 2, varied: 3}, sets)
+	assert.ErrorContains(t, randomScenes(0, func(string, string, scene) error { return errors.New("no space left") }), "no space left")
 }

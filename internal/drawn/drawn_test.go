@@ -288,21 +288,6 @@ func TestGoldenTruthOfSeed1(t *testing.T) {
 	}
 }
 
-func TestSpoiledScenesSayWhy(t *testing.T) {
-	for _, why := range Faults {
-		assert.Equal(t, why, plain().Spoil(why).ExpectRetake)
-		assert.NotEqual(t, plain(), plain().Spoil(why))
-	}
-	assert.Equal(t, plain(), plain().Spoil("rain"))
-	s := Random(1).Spoil("no part").renderer()
-	for y := 0.0; y < 1500; y += 30 {
-		for x := 0.0; x < 2000; x += 30 {
-			_, what := s.sample(x, y)
-			require.GreaterOrEqual(t, what, ground)
-		}
-	}
-}
-
 func TestWriteSaysWhereItCannotWrite(t *testing.T) {
 	s := plain()
 	s.Width, s.Height = 40, 30

@@ -124,6 +124,9 @@ func (g *geometry) between(x, y, z float64) float64 {
 }
 
 func (g *geometry) sleeve(p vec) (float64, stuff) {
+	if g.Sleeve.Form != "" {
+		return g.formed(p)
+	}
 	x := clamp(p.X, 0, g.Sleeve.LengthMM)
 	l, r := g.wings(x, p.Y, p.Z)
 	wing, core := min(l, r), g.between(x, p.Y, p.Z)
@@ -235,6 +238,9 @@ func (g *geometry) bodyFrame(p vec) vec {
 
 func (g *geometry) bodyPart(p vec) (float64, stuff) {
 	q := g.bodyFrame(p)
+	if g.Sleeve.Form == FormTube {
+		return g.lug(q), body
+	}
 	n, b := g.trough(q), g.barrel(q)
 	if n < b {
 		return n, neck

@@ -13,7 +13,7 @@ func (s *Scene) layAbout(d dice) {
 		before := s.Things
 		tip, out := s.border(d, d.between(2, 16))
 		if d.chance(0.5) {
-			s.hand(d, tip, out)
+			s.hand(d, skins[d.IntN(len(skins))], tip, out)
 		} else {
 			s.tool(d, tip, out)
 		}
@@ -45,8 +45,7 @@ func (s *Scene) border(d dice, deep float64) (at, out vec) {
 func triple(v vec) [3]float64 { return [3]float64{v.X, v.Y, v.Z} }
 
 // hand lays one to four fingers that come from outside, the first with its tip at tip.
-func (s *Scene) hand(d dice, tip, out vec) {
-	skin := skins[d.IntN(len(skins))]
+func (s *Scene) hand(d dice, skin [3]float64, tip, out vec) {
 	aside := vec{-out.Y, out.X, 0}
 	side := d.sign()
 	var nails []Thing

@@ -53,7 +53,7 @@ func (r *renderer) class(h spot) class {
 // endClass tells sheet from strands in the sleeve's end faces.
 func (g *geometry) endClass(p vec) class {
 	switch {
-	case -g.profile(clamp(p.X, 0, g.Sleeve.LengthMM), p.Y, p.Z) <= g.Sleeve.SheetMM:
+	case g.Sleeve.Form != "", -g.profile(clamp(p.X, 0, g.Sleeve.LengthMM), p.Y, p.Z) <= g.Sleeve.SheetMM:
 		return classSleeve
 	case p.X < g.Sleeve.LengthMM/2:
 		return classConductor

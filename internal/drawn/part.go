@@ -158,7 +158,7 @@ func (g *geometry) squash(x float64) float64 {
 
 // growBrush fills the sleeve's inside with strands and lets each end at its own length past the front edge.
 func (g *geometry) growBrush() {
-	if g.Brush.MeanMM <= 0 && g.Brush.SpreadMM <= 0 {
+	if g.Brush.MeanMM <= 0 && g.Brush.SpreadMM <= 0 || g.Sleeve.Form != "" {
 		return
 	}
 	random := rand.New(rand.NewPCG(g.seed, 2))
@@ -282,9 +282,16 @@ func (g *geometry) measureBoxes() {
 	b.bare = box{vec{-g.Wire.GapMM - 3, -c, -c}, vec{0.3, c, c}}
 	w := g.half + s.BellmouthFlareMM
 	b.sleeve = box{vec{0, -w, g.floor - s.BellmouthFlareMM}, vec{s.LengthMM, w, g.top + s.BellmouthFlareMM}}
+	if s.Form == FormOpen {
+		b.bare.hi.X = s.LengthMM + g.Brush.MeanMM
+		b.sleeve.hi.Z = g.floor + g.wingMM() + s.SheetMM
+	}
 	reach := g.Body.NeckMM + g.Body.LengthMM
 	swing := (reach + 1) * math.Sin(radians(math.Abs(g.Body.BendDeg)))
 	h := max(g.half, g.Body.RadiusMM) + 0.6
+	if s.Form == FormTube {
+		h = max(h, 1.5*g.Body.RadiusMM)
+	}
 	b.body = box{vec{s.LengthMM - 0.5, -h - swing, -h}, vec{s.LengthMM + reach + 1, h + swing, h}}
 	if g.Body.RiseDeg != 0 {
 		swing = (reach + 1) * math.Abs(g.riseSin)

@@ -149,6 +149,9 @@ func (r *renderer) expose(labels *image.Gray) *film {
 	rows(h, func(y int) {
 		for x := range w {
 			if n := first.samples(seen, x, y); n > 1 {
+				if r.scene.Coarse && n == fine {
+					n = fine - 1
+				}
 				out.set(x, y, r.average(float64(x), float64(y), n))
 			}
 		}

@@ -28,6 +28,7 @@ type Scene struct {
 	Second        *Part // one more part
 	Light         Light
 	Sensor        Sensor
+	Coarse        bool     // fewer samples a pixel, for small pictures by the thousand
 	Defects       []string // names of what was built in on purpose; for people only
 	ExpectRetake  string   // why the picture must be refused; empty when it can be measured
 }
@@ -41,6 +42,7 @@ func (s Scene) Wide(width int) Scene {
 	s.Sensor.DefocusPX *= k
 	s.Sensor.MotionPX *= k
 	s.Sensor.Noise *= k
+	s.Coarse = k < 0.75
 	return s
 }
 
@@ -132,6 +134,7 @@ type Sleeve struct {
 	OpeningMM, OpeningFrontMM     float64 // between the tip edges at the rear and at the front
 	BellmouthMM, BellmouthFlareMM float64
 	Notches                       []Notch
+	Form                          string // FormOpen, FormTube, or empty: crimped
 }
 
 // Notch is a piece missing from a wing's tip edge.

@@ -7,6 +7,6 @@ func BenchmarkPhoto(b *testing.B) {
 	seed := int64(0)
 	for b.Loop() {
 		seed++
-		Random(seed % 8).Wide(900).Render()
+		Varied(seed%9, Views[seed%3]).Wide(900).Render()
 	}
 }

@@ -79,6 +79,9 @@ const outOfLine = 0.15
 
 func (s Scene) truth(g *geometry, l lens) Truth {
 	t := s.partTruth(g, l)
+	if s.Second != nil || s.Part.Sleeve.Form != "" {
+		t.Values = map[record.Key]float64{} // there is nothing that could be measured
+	}
 	if s.View != "" {
 		t.Aid.referenceAid(s, l)
 	}

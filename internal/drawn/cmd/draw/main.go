@@ -4,7 +4,8 @@
 //	go run ./internal/drawn/cmd/draw -first 1 -count 20 -out DIR   random scenes, picture and truth side by side
 //	go run ./internal/drawn/cmd/draw -spoil -out DIR               one bad photo of each kind, which must be refused
 //
-// With -view section they are micrographs of sections instead of photos. -width N draws photos N px wide; -labels puts NAME.labels.png beside
+// With -view side, strip or mix they are photos of other views on any ground, with any scale reference (for the seam view so: -varied);
+// with -view section micrographs of sections. -width N draws photos N px wide; -labels puts NAME.labels.png beside
 // each photo, one class a pixel: 0 ground, 1 scale reference, 2 insulation, 3 bare conductor, 4 sleeve, 5 brush, 6 neck and body, 7 stray
 // strands, 8 strands seen through the sleeve.
 package main
@@ -32,20 +33,23 @@ func main() {
 	count := flag.Int64("count", 0, "how many random scenes")
 	out := flag.String("out", "", "existing folder for random scenes")
 	spoil := flag.Bool("spoil", false, "write one bad photo of each kind into the folder")
-	view := flag.String("view", "seam", "what to draw: seam (photos) or section (micrographs)")
+	view := flag.String("view", "seam", "what to draw: seam, side, strip, or mix of these (photos), or section (micrographs)")
+	varied := flag.Bool("varied", false, "with -view seam: any reference, ground and light, as side, strip and mix always have")
 	width := flag.Int("width", 0, "width of photos in px (default: their own)")
 	labels := flag.Bool("labels", false, "write the class of each pixel beside each photo")
 	flag.Parse()
 	var err error
 	switch *view {
-	case "seam":
-		err = run(photos(drawn.Random, *width, *labels), *demo, *spoil, *first, *count, *out)
-	case "side", "strip", "mix":
-		err = run(photos(varied(*view), *width, *labels), *demo, *spoil, *first, *count, *out)
+	case "seam", "side", "strip", "mix":
+		random := anything(*view)
+		if *view == "seam" && !*varied {
+			random = drawn.Random
+		}
+		err = run(photos(random, *width, *labels), *demo, *spoil, *first, *count, *out)
 	case "section":
 		err = run(sections, *demo, *spoil, *first, *count, *out)
 	default:
-		err = fmt.Errorf("there is no view %q; give -view seam or -view section", *view)
+		err = fmt.Errorf("there is no view %q; give -view seam, side, strip, mix or section", *view)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "draw:", err)
@@ -58,7 +62,7 @@ type kind struct {
 	demo   func() (names, endings []string, scenes []scene)
 	random func(seed int64) (string, scene)
 	spoil  func(seed int64, why string) (string, scene)
-	faults []string
+	faults func(seed int64) []string
 	folder string // of the demo's pictures
 	truth  string // folder of the demo's truth
 }
@@ -81,8 +85,8 @@ func (p photo) Write(picture, truth string) error {
 	return s.WriteLabelled(picture, truth, labels)
 }
 
-// varied gives the scenes of a view, or of all views in turn.
-func varied(view string) func(seed int64) drawn.Scene {
+// anything gives the varied scenes of a view, or of all views in turn.
+func anything(view string) func(seed int64) drawn.Scene {
 	return func(seed int64) drawn.Scene {
 		if view == "mix" {
 			return drawn.Varied(seed, drawn.Views[seed%int64(len(drawn.Views))])
@@ -103,7 +107,7 @@ func photos(random func(int64) drawn.Scene, width int, labels bool) kind {
 		spoil: func(seed int64, why string) (string, scene) {
 			return "jpg", photo{random(seed).Spoil(why), width, labels}
 		},
-		faults: drawn.Faults,
+		faults: func(seed int64) []string { return drawn.FaultsOf(random(seed).View) },
 		folder: "samples",
 		truth:  filepath.Join("testdata", "drawn"),
 	}
@@ -124,7 +128,7 @@ var sections = kind{
 		s := section.Random(seed).Spoil(why)
 		return s.Format.Ending(), s
 	},
-	faults: section.Faults,
+	faults: func(int64) []string { return section.Faults },
 	folder: filepath.Join("samples", "sections"),
 	truth:  filepath.Join("samples", "sections"), // ignored by git: the tests draw the scenes themselves
 }
@@ -142,9 +146,9 @@ func run(k kind, demo, spoil bool, first, count int64, out string) error {
 		}
 	}
 	if spoil {
-		for i, why := range k.faults {
+		for i, why := range k.faults(first) {
 			ending, s := k.spoil(first, why)
-			name := filepath.Join(out, fmt.Sprintf("spoiled-%d", i+1))
+			name := filepath.Join(out, fmt.Sprintf("spoiled-%04d-%02d", first, i+1))
 			if err := write(s, name+"."+ending, name+".json"); err != nil {
 				return err
 			}

@@ -16,7 +16,8 @@ var _ Finder = Learned{}
 const (
 	windowBeforeMM = 12.0 // of the sleeve's middle
 	windowSideMM   = 6.0
-	rivalShare     = 0.4 // a second blob this large beside the best one is another part
+	rivalShare     = 0.3 // a second blob this large beside the best one, with a wire of its own, is another part
+	leastWireMM2   = 8.0
 )
 
 func sortByScore(b []blob) {
@@ -42,19 +43,24 @@ func (Learned) Find(s Scene) (Part, error) {
 	s.showOverview(&o, blobs)
 	parts := slices.DeleteFunc(blobs, func(b blob) bool { return !b.crimped() && !b.stripped() })
 	if len(parts) == 0 {
-		return Part{}, scale.Refusal{Reason: "no crimped contact was found: lay it beside the scale reference, seam up, " +
+		return Part{}, scale.Refusal{Reason: "no crimped contact and no stripped wire was found: lay the part beside the scale reference, " +
 			"with the wire's insulation in the picture, on a plain ground"}
 	}
 	best := parts[0]
-	p, err := s.closely(best, height)
-	if err != nil {
-		return Part{}, err
-	}
-	p.Margin = 1
+	margin := 1.0
 	if len(parts) > 1 {
-		p.Margin = 1 - parts[1].score/best.score
+		margin = 1 - parts[1].score/best.score
 	}
-	return p, nil
+	switch {
+	case margin < 1-rivalShare && parts[1].area[Insulation] > leastWireMM2:
+		return Part{}, scale.Refusal{Reason: "more than one part lies in the picture, and it cannot be told which is meant: take one picture a part"}
+	case best.area[Insulation] < leastWireMM2:
+		return Part{}, scale.Refusal{Reason: "a contact without its wire was found: lay it so that at least 5 mm of the wire's insulation are in " +
+			"the picture, and nothing covers them"}
+	}
+	p, err := s.closely(best, height)
+	p.Margin = margin
+	return p, err
 }
 
 // closely looks at a blob with the fine network; twice where the first look shows that the window lay askew.
@@ -79,7 +85,6 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 		}
 		f.Angle, f.Origin.X, f.Origin.Y = p.Frame.Angle, mid.X, mid.Y
 	}
-	p.Score = b.score
 	s.showRegions(p)
 	return p, nil
 }

@@ -42,41 +42,6 @@ func (s *Strip) Mat() gocv.Mat {
 	return painted(s.Chan[0].W, s.Chan[0].H, func(i, c int) float64 { return float64(s.Chan[c].Pix[i]) })
 }
 
-// mat is the level picture as 8-bit BGR, what is masked at half its brightness. The caller closes it.
-func (l *Level) mat() gocv.Mat {
-	return painted(l.Chan[0].W, l.Chan[0].H, func(i, c int) float64 {
-		v := math.Exp(float64(l.Chan[c].Pix[i])) - LogFloor
-		if l.Masked[i] {
-			v /= 2
-		}
-		return v
-	})
-}
-
-// show hands the level picture with the likely wire ends (the best one's cross is the largest), and the strip in which
-// the sleeve was found, to whoever looks at the stages.
-func (s Scene) show(l *Level, ends []wireEnd, best Part) {
-	if s.Debug == nil {
-		return
-	}
-	m := l.mat()
-	defer m.Close()
-	for k, e := range ends {
-		Cross(m, (e.X-l.X0)*l.PPM, (l.Y0-e.Y)*l.PPM, max(2, 8-k), [3]uint8{0, 200, 255})
-	}
-	s.Debug("wire ends", m)
-	if best.Score == 0 {
-		return
-	}
-	strip := NewStrip(s.Image, best.Frame, -2, best.FrontX+3, -4.5, 4.5, 0, stripPPM)
-	p := strip.Mat()
-	defer p.Close()
-	for _, x := range []float64{0, best.RearX, best.FrontX} {
-		Cross(p, strip.Col(x), strip.Row(0), 12, [3]uint8{0, 200, 255})
-	}
-	s.Debug("sleeve", p)
-}
-
 // colours of the classes, B, G, R, for looking at stages.
 var colours = [Classes][3]float64{{60, 60, 60}, {160, 160, 0}, {0, 0, 220}, {0, 140, 255}, {0, 200, 0}, {0, 220, 220}, {230, 60, 0}, {220, 0, 220}, {255, 255, 255}}
 

@@ -16,7 +16,8 @@ const (
 	discTogether     = 0.3  // rims whose middles lie nearer than this share of their size are one disc's
 	discUnlike       = 0.06 // two discs that differ by more are not of one kind: a tilt makes less of it
 	discOutline      = 1.15 // the room about a disc in which the part is not looked for
-	discHalves       = 0.8  // share of a rim's edges that the inner one of two must have
+	discHalves       = 0.8  // share of its edges that another rim than the best must have
+	discInner        = 0.75 // and of those on the side where it lies within the best one
 )
 
 // Disc finds a round disc of a known diameter in an upright picture (mat 8-bit BGR, grey the same in grey) and tells from
@@ -38,7 +39,7 @@ func Disc(mat, grey gocv.Mat, diameterMM, focalPX float64) (Reference, error) {
 		return Reference{}, err
 	}
 	size := [2]int{mat.Cols(), mat.Rows()}
-	f, err := discFit(r, diameterMM, focalPX, size)
+	f, err := discFit(r, pic.wallLook(r.e), diameterMM, focalPX, size)
 	if err != nil {
 		return Reference{}, err
 	}
@@ -85,7 +86,7 @@ func (p colours) discs(found []ellipse) []rim {
 	}
 	var out []rim
 	for _, g := range groups {
-		if r, ok := p.rimAt(upperRim(g).e); ok {
+		if r, ok := p.rimAt(p.upperRim(g).e); ok {
 			out = append(out, r)
 		}
 	}
@@ -96,7 +97,7 @@ func (p colours) discs(found []ellipse) []rim {
 // is taken first. Then two things are told by the gap between it and another one: a gap that closes on one side is a
 // shadow's or the side wall's, and the inner one is the face's; a gap that is as wide all round is relief or a hole, and the outer one
 // is the disc's.
-func upperRim(rims []rim) rim {
+func (p colours) upperRim(rims []rim) rim {
 	best := slices.MinFunc(rims, func(a, b rim) int { return int(math.Copysign(1, a.badness()-b.badness())) })
 	for changed := true; changed; {
 		changed = false
@@ -110,14 +111,30 @@ func upperRim(rims []rim) rim {
 		}
 	}
 	for _, r := range rims {
-		if r.cover < discHalves || r.sd > best.sd {
+		if r.cover < discHalves {
 			continue
 		}
-		if low, high := r.e.gap(best.e); high > 2 && low < 0.25*high && low > -0.1*high-0.7 {
+		if low, high := r.e.gap(best.e); high > 2 && low < 0.25*high && low > -0.1*high-0.7 && p.within(best.e, r.e) >= discInner {
 			best = r
 		}
 	}
 	return best
+}
+
+// within is the share of an inner ellipse's rim along which edges lie, where it is clear of the outer one.
+func (p colours) within(outer, inner ellipse) float64 {
+	n, hits := 0, 0
+	for _, l := range p.acrossRim(inner, 4, 240) {
+		at, _ := inner.at(l.t)
+		if d, _ := outer.distance(at); d > -rimTightPX {
+			continue
+		}
+		n++
+		if slices.ContainsFunc(l.edges, func(g rimEdge) bool { return math.Abs(g.d) < 0.7*rimTightPX }) {
+			hits++
+		}
+	}
+	return float64(hits) / math.Max(1, float64(n))
 }
 
 // badness is the mean square of the rim's distances from its ellipse, those of missing edges counted as the largest.

@@ -73,6 +73,22 @@ func TestDiscScenes(t *testing.T) {
 				far++
 			}
 		}
+		if os.Getenv("KEEP") != "" {
+			var tp []pt
+			for k := range 36 {
+				sn, cs := math.Sincos(float64(k) * math.Pi / 18)
+				x, y := s.camera.Project(Vec{10 * cs, 10 * sn, -s.bevel})
+				tp = append(tp, pt{x, y})
+			}
+			te, _ := fitConic(tp, nil)
+			x0, y0 := s.camera.Project(Vec{})
+			x1, y1 := s.camera.Project(Vec{0, 0, -s.thick})
+			found, _ := roundThings(mat, 40)
+			pic, _ := newColours(mat)
+			for _, r := range pic.discs(found) {
+				t.Logf("   true %.1f %.1f %.2f %.2f %.2f  rim %.1f %.1f %.2f %.2f %.2f cover %.2f sd %.2f  shift of lower %.1f %.1f bevel %.2f x %.2f tones %.0f %.0f", te.c.x, te.c.y, te.a, te.b, te.turn, r.e.c.x, r.e.c.y, r.e.a, r.e.b, r.e.turn, r.cover, r.sd, x1-x0, y1-y0, s.bevel, s.bevelled, tone1, tone2)
+			}
+		}
 		v, w := ref.Camera.ViewDirection(Vec{}), s.camera.ViewDirection(Vec{})
 		angle := math.Acos(math.Min(1, v.dot(w))) * 180 / math.Pi
 		t.Logf("scene %d: tilt %.1f (%.1f) view off %.1f, u %.1f; scale off %.4f, u %.4f; on the disc %.4f", i, ref.Camera.TiltDeg(), tilt, angle, 2*ref.UViewDeg(Vec{}), worst, worstU,

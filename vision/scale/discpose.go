@@ -6,12 +6,12 @@ import (
 )
 
 // What is assumed of discs and of people who photograph them: common practice, no source. A disc's edge is broken, so the
-// half-way brightness at its rim lies a little inside of the diameter that a caliper reads, more or less so with the light.
+// half-way brightness at its rim may lie inside of the diameter that a caliper reads; a narrow side wall that runs into one with the face
+// lies outside of it. Which of them it is changes with the light.
 const (
-	rimInsideMM  = 0.02  // mean
-	rimUMM       = 0.02  // standard deviation of that, alike all round
-	rimSharePX   = 0.15  // what blur and a picture's tone curve move it by
-	rimShapeMM   = 0.012 // standard deviation of the part of it that looks like a tilt
+	rimUMM       = 0.025 // standard deviation of the rim's place from that, the part alike all round
+	rimShapeMM   = 0.02  // and the part that looks like a tilt
+	rimSharePX   = 0.15  // what blur and a picture's tone curve move the rim by
 	rimFreeLines = 4.    // so many neighbouring lines err alike
 	priorTiltDeg = 8.    // of the phone in each direction: Student's t of priorTiltN degrees of freedom, standard deviation
 	priorTiltN   = 4.    // about 10 degrees, with more weight than a normal one for phones held carelessly
@@ -119,8 +119,8 @@ func (g tangent) camera(c Camera, lean pt, look ellipse, radiusMM float64) Camer
 }
 
 // discFit is the camera that a disc's rim implies, with all the views that it leaves open.
-func discFit(r rim, diameterMM, focalPX float64, size [2]int) (*poseFit, error) {
-	radius := diameterMM/2 - rimInsideMM
+func discFit(r rim, wall wallLook, diameterMM, focalPX float64, size [2]int) (*poseFit, error) {
+	radius := diameterMM / 2
 	f := &poseFit{name: "disc", focalPX: focalPX, sigma: 0.1, size: size, flatMM: flatnessMM}
 	f.seen = r.evidence(radius)
 	c := Camera{F: focalPX, CX: float64(size[0]-1) / 2, CY: float64(size[1]-1) / 2}
@@ -140,7 +140,7 @@ func discFit(r rim, diameterMM, focalPX float64, size [2]int) (*poseFit, error) 
 	}
 	pxMM := radius / (r.e.a + r.e.b) * 2
 	f.share = math.Hypot(rimUMM, rimSharePX*pxMM) / radius
-	f.views = g.views(c, look, radius, r.shapeU(c, look, radius))
+	f.views = weighed(g.views(c, look, radius, r.shapeU(c, look, radius)), wall)
 	lean := bestLean(g, f.views)
 	f.cam = g.camera(c, lean, look, radius)
 	f.hold(g, lean)
@@ -213,6 +213,19 @@ func (g tangent) views(c Camera, look ellipse, radiusMM, shapeU float64) []view 
 		out[i].weight /= sum
 	}
 	return out
+}
+
+// weighed are the views with their weights times the odds that the side wall gives.
+func weighed(views []view, wall wallLook) []view {
+	sum := 0.
+	for i := range views {
+		views[i].weight *= wall.odds(views[i].cam)
+		sum += views[i].weight
+	}
+	for i := range views {
+		views[i].weight /= sum
+	}
+	return views
 }
 
 // bestLean is the mean lean of the views, or of the more probable one of their two opposite groups where these stand apart.

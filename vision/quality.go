@@ -60,6 +60,7 @@ func checkPart(mmPerPX float64, p part.Part, rec *record.Record) error {
 const (
 	leastWhite    = 45  // of 255: below, noise and shadow drown the edges of dark insulation
 	mostBlack     = 200 // of 255: above, the light parts of metal and ground have run into one
+	mostPale      = 245 // of 255: a disc and the ground it lies on, both of them of an unknown tone, are not both as light as this
 	leastContrast = 25
 )
 
@@ -71,11 +72,15 @@ func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error
 		return nil
 	}
 	rec.Quality[words.key+"_white"], rec.Quality[words.key+"_black"] = light, dark
+	most, contrast := float64(mostBlack), float64(leastContrast)
+	if words.anyTone {
+		most, contrast = mostPale, 0
+	}
 	switch {
-	case light < leastWhite || light-dark < leastContrast:
+	case light < leastWhite || light-dark < contrast:
 		return scale.Refusal{Reason: fmt.Sprintf("the picture is too dark: %s %.0f of 255, %s %.0f: use more light or a longer exposure",
 			words.light, light, words.dark, dark)}
-	case dark > mostBlack:
+	case dark > most:
 		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: %s %.0f of 255: use less light or a shorter exposure",
 			words.dark, dark)}
 	}
@@ -83,7 +88,12 @@ func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error
 }
 
 // toneWords are a reference's light and dark in words, and the beginning of their keys in the record's quality.
-var toneWords = map[string]struct{ key, light, dark string }{
-	"chessboard": {"board", "the board's white is", "its black"},
-	"rule":       {"rule", "the rule's steel is", "its graduations"},
+// anyTone is true where light and dark are merely the lighter and the darker of two things of which neither's tone is known.
+var toneWords = map[string]struct {
+	key, light, dark string
+	anyTone          bool
+}{
+	"chessboard": {key: "board", light: "the board's white is", dark: "its black"},
+	"rule":       {key: "rule", light: "the rule's steel is", dark: "its graduations"},
+	"disc":       {key: "disc", light: "of the disc's face and its ground the lighter one is", dark: "the darker one", anyTone: true},
 }

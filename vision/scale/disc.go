@@ -45,6 +45,8 @@ func Disc(mat, grey gocv.Mat, diameterMM, focalPX float64) (Reference, error) {
 	}
 	ref := f.reference()
 	ref.GroundZMM, ref.UGroundMM = -discThickMM, discUThickMM
+	ref.blurPX = pic.rimBlur(r)
+	ref.light, ref.dark = pic.tonesAt(r.e)
 	ref.Outline = f.ring(diameterMM / 2 * discOutline)
 	if note != "" {
 		ref.Notes = append(ref.Notes, note)
@@ -86,7 +88,7 @@ func (p colours) discs(found []ellipse) []rim {
 	}
 	var out []rim
 	for _, g := range groups {
-		if r, ok := p.rimAt(p.upperRim(g).e); ok {
+		if r, ok := p.rimAt(p.upperRim(g).e, finalLines); ok {
 			out = append(out, r)
 		}
 	}

@@ -10,7 +10,7 @@ import (
 // lies outside of it. Which of them it is changes with the light.
 const (
 	rimUMM       = 0.025 // standard deviation of the rim's place from that, the part alike all round
-	rimShapeMM   = 0.02  // and the part that looks like a tilt
+	rimShapeMM   = 0.028 // and the part that looks like a tilt
 	rimSharePX   = 0.15  // what blur and a picture's tone curve move the rim by
 	rimFreeLines = 4.    // so many neighbouring lines err alike
 	priorTiltDeg = 8.    // of the phone in each direction: Student's t of priorTiltN degrees of freedom, standard deviation

@@ -18,6 +18,8 @@ const (
 	rimCover    = 0.7    // share of the rim that must be seen
 	rimTightPX  = 1.5    // edges nearer to an ellipse than this, or than rimTightRel of its size, make up its rim
 	rimTightRel = 0.0035 //
+	searchLines = 240    // across a rim that is looked at among others
+	finalLines  = 720    // across the one that counts
 )
 
 // colours is the full picture, 8-bit BGR.
@@ -287,9 +289,8 @@ func (e ellipse) rippled(r ripple) (ellipse, bool) {
 }
 
 // rimAt fits an ellipse to the edges nearest to a given one, in rounds with a shrinking reach; in the last rounds with
-// Tukey's weights.
-func (p colours) rimAt(e ellipse) (rim, bool) {
-	const most = 720
+// Tukey's weights. most is how many lines are laid across the rim at most.
+func (p colours) rimAt(e ellipse, most int) (rim, bool) {
 	tight := math.Max(rimTightPX, rimTightRel*e.a)
 	for _, reach := range []float64{3 * tight, 1.5 * tight, tight} {
 		r := p.rimPoints(e, reach, most)
@@ -356,7 +357,7 @@ func (p colours) rimsNear(e ellipse, random *rand.Rand) []rim {
 		if !ok {
 			continue
 		}
-		found, ok := p.rimAt(near)
+		found, ok := p.rimAt(near, searchLines)
 		if ok && !slices.ContainsFunc(out, func(o rim) bool { return o.e.same(found.e, tight) }) {
 			out = append(out, found)
 		}

@@ -17,7 +17,7 @@ const (
 	discUnlike       = 0.06 // two discs that differ by more are not of one kind: a tilt makes less of it
 	discOutline      = 1.15 // the room about a disc in which the part is not looked for
 	discHalves       = 0.8  // share of its edges that another rim than the best must have
-	discInner        = 0.75 // and of those on the side where it lies within the best one
+	discInner        = 0.6  // and of those on the side where it lies within the best one
 )
 
 // Disc finds a round disc of a known diameter in an upright picture (mat 8-bit BGR, grey the same in grey) and tells from
@@ -116,7 +116,7 @@ func (p colours) upperRim(rims []rim) rim {
 		if r.cover < discHalves {
 			continue
 		}
-		if low, high := r.e.gap(best.e); high > 2 && low < 0.25*high && low > -0.1*high-0.7 && p.within(best.e, r.e) >= discInner {
+		if low, high := r.e.gap(best.e); high > 2 && low < 0.25*high && low > -0.35*high && p.within(best.e, r.e) >= discInner {
 			best = r
 		}
 	}

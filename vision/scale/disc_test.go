@@ -2,7 +2,6 @@ package scale
 
 import (
 	"errors"
-	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -12,7 +11,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"gocv.io/x/gocv"
 )
 
 var discSize = image.Pt(1120, 840)
@@ -23,11 +21,11 @@ func ordinary() discScene {
 		face: tone{205, 210, 215}, ground: func(x, y float64) tone { return grey(110) }, blur: 0.9, noise: 2}
 }
 
-// TestDiscScenes draws discs under many lights and tilts, most of them small as people hold phones, and asks for the scale beside
-// the disc. The truth is the drawing's camera.
+// Discs drawn under many lights and tilts, most of these small as people hold phones: the scale beside the disc is within its
+// stated uncertainty. The truth is the drawing's camera. Set SCENES to a number to draw more of them.
 func TestDiscScenes(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 6))
-	scenes := 8
+	scenes := 6
 	if n, err := strconv.Atoi(os.Getenv("SCENES")); err == nil {
 		scenes = n
 	}
@@ -48,9 +46,6 @@ func TestDiscScenes(t *testing.T) {
 			s.shade, s.sun = 0.25+0.4*random.Float64(), pt{math.Cos(light), math.Sin(light)}.mul(0.4+random.Float64())
 		}
 		mat, flat := s.draw(t)
-		if os.Getenv("KEEP") != "" {
-			gocv.IMWrite(fmt.Sprintf("%s/%d.png", os.Getenv("KEEP"), i), mat)
-		}
 		focal := 0.
 		if i%2 == 0 {
 			focal = s.camera.F * (1 + 0.03*random.NormFloat64())
@@ -71,22 +66,6 @@ func TestDiscScenes(t *testing.T) {
 			}
 			if math.Abs(d) > u {
 				far++
-			}
-		}
-		if os.Getenv("KEEP") != "" {
-			var tp []pt
-			for k := range 36 {
-				sn, cs := math.Sincos(float64(k) * math.Pi / 18)
-				x, y := s.camera.Project(Vec{10 * cs, 10 * sn, -s.bevel})
-				tp = append(tp, pt{x, y})
-			}
-			te, _ := fitConic(tp, nil)
-			x0, y0 := s.camera.Project(Vec{})
-			x1, y1 := s.camera.Project(Vec{0, 0, -s.thick})
-			found, _ := roundThings(mat, 40)
-			pic, _ := newColours(mat)
-			for _, r := range pic.discs(found) {
-				t.Logf("   true %.1f %.1f %.2f %.2f %.2f  rim %.1f %.1f %.2f %.2f %.2f cover %.2f sd %.2f  shift of lower %.1f %.1f bevel %.2f x %.2f tones %.0f %.0f", te.c.x, te.c.y, te.a, te.b, te.turn, r.e.c.x, r.e.c.y, r.e.a, r.e.b, r.e.turn, r.cover, r.sd, x1-x0, y1-y0, s.bevel, s.bevelled, tone1, tone2)
 			}
 		}
 		v, w := ref.Camera.ViewDirection(Vec{}), s.camera.ViewDirection(Vec{})
@@ -129,5 +108,7 @@ func TestDiscRelief(t *testing.T) {
 	ref, err := Disc(mat, flat, 20, s.camera.F)
 	require.NoError(t, err)
 	p := ref.Points[0]
-	assert.InDelta(t, s.camera.mmPerPX(p.X, p.Y, 0), ref.MMPerPX(p.X, p.Y, 0), 0.004*ref.MMPerPX(p.X, p.Y, 0))
+	off := math.Log(ref.MMPerPX(p.X, p.Y, 0) / s.camera.mmPerPX(p.X, p.Y, 0))
+	assert.Less(t, math.Abs(off), 2*ref.RelUAt(p.X, p.Y, 0))
+	assert.Less(t, math.Abs(off), 0.01) // the ring within is a tenth smaller
 }

@@ -178,7 +178,7 @@ func (r ripple) at(h [5]float64) float64 {
 // ripples are the ellipses near the given one along which the most edges lie, found by trials with five edges each, one
 // from each fifth of the rim (RANSAC, Fischler and Bolles 1981).
 func ripples(lines []rimLine, tight float64, random *rand.Rand) []ripple {
-	const trials, kept = 400, 6
+	const trials, kept = 1500, 9
 	type found struct {
 		r ripple
 		n int
@@ -222,7 +222,7 @@ func ripples(lines []rimLine, tight float64, random *rand.Rand) []ripple {
 		if float64(n) < discArc*float64(len(lines)) {
 			continue
 		}
-		same := slices.IndexFunc(best, func(f found) bool { return f.r.near(r, 1.5*tight) })
+		same := slices.IndexFunc(best, func(f found) bool { return f.r.near(r, tight) })
 		if same >= 0 {
 			if n > best[same].n {
 				best[same] = found{r, n}
@@ -350,9 +350,9 @@ func (r rim) fit() (ellipse, bool) {
 // lower edge's, those of its relief.
 func (p colours) rimsNear(e ellipse, random *rand.Rand) []rim {
 	tight := math.Max(rimTightPX, rimTightRel*e.a)
-	reach := math.Max(8, 0.11*e.a)
+	reach := math.Max(8, 0.16*e.a)
 	var out []rim
-	for _, r := range ripples(p.acrossRim(e, reach, 200), 1.3*tight, random) {
+	for _, r := range ripples(p.acrossRim(e, reach, 150), 1.3*tight, random) {
 		near, ok := e.rippled(r)
 		if !ok {
 			continue

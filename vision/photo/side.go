@@ -139,13 +139,9 @@ func (b *bench) silhouette(rear, front, lo, hi float64) (l, r outline, ok bool) 
 			x := x0 + float64(k)*step
 			blocks = append(blocks, b.outward(s, x, x+step, 0, want+regionReachMM+2*borderReachMM+0.2))
 		}
-		whole := medianProfile(blocks)
-		at, ok := b.besideRegion(whole, want)
-		if !ok {
-			return outline{}, false
-		}
+		at, u := b.besideRegion(medianProfile(blocks), want)
 		o, ok := b.fitSide(s, blocks, at, x0, step)
-		o.faint = subpixel.SettleBorder(whole, at*b.ppm, b.sideReach(), b.blurPX).U / b.ppm
+		o.faint = u
 		return o, ok
 	}
 	var okL, okR bool
@@ -155,19 +151,37 @@ func (b *bench) silhouette(rear, front, lo, hi float64) (l, r outline, ok bool) 
 }
 
 const (
-	regionReachMM = 0.5 // a region's border lies within this of the true one
-	regionSDMM    = 0.15
+	regionReachMM = 0.4  // a region's border lies within this of the true one
+	regionSDMM    = 0.1  // mostly within this
+	regionOutMM   = 0.02 // and mostly this far outside
+	tintWeight    = 2.0  // of a change in tint, which shadows do not make, against one in brightness
+	faintest      = 0.008
 )
 
-// besideRegion picks the border of a profile outwards that fits best to where the region ends.
-func (b *bench) besideRegion(p [][]float64, want float64) (at float64, ok bool) {
-	best := math.Inf(-1)
-	for _, c := range b.candidates(p, math.Max(0.3, want-regionReachMM), want+regionReachMM) {
-		if m := c.merit - 0.5*sq((c.at-want)/regionSDMM); m > best {
-			best, at, ok = m, c.at, true
+// besideRegion picks the border of a profile outwards that fits best to where the region ends: how much stands out there in
+// the logarithm of brightness and in tint, and how near it lies. Where none stands out the region's end is all there is,
+// and u is what regions are good for. The line that the side is then given runs through borders of its own.
+func (b *bench) besideRegion(p [][]float64, want float64) (at, u float64) {
+	reach := b.sideReach()
+	seen := logarithm(p)
+	for c := range 2 {
+		tint := make([]float64, len(seen[0]))
+		for i := range tint {
+			tint[i] = tintWeight * (seen[c+1][i] - seen[c][i])
+		}
+		seen = append(seen, tint)
+	}
+	at, u = want-regionOutMM, regionSDMM/2
+	best := math.Log(faintest)
+	for start := want - regionReachMM; start <= want+regionReachMM; start += 0.05 {
+		e := subpixel.SettleBorder(p, settled(p, start*b.ppm, reach, b.blurPX), reach, b.blurPX)
+		strength, _ := subpixel.BorderStrength(seen, e.Pos, reach, b.blurPX)
+		x := e.Pos / b.ppm
+		if m := 0.5*math.Log(max(strength, 1e-9)) - 0.5*sq((x-want+regionOutMM)/regionSDMM); m > best {
+			best, at, u = m, x, e.U/b.ppm
 		}
 	}
-	return at, ok
+	return at, u
 }
 
 // profileEnds finds the sleeve's rear and front edge on the flat strip that faces the camera. At the front it is looked

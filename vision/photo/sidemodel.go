@@ -7,23 +7,33 @@ import (
 	"crimprule/vision/uncertainty"
 )
 
-// A sleeve that lies on its side is about this share of the wire wide: the side wall that faces the camera stands half
-// of that above the axis. Seen under an angle, its silhouette grows by the distance between what is foremost on either
-// side, the crown of a hump and the floor's corner: breadthShare of the sleeve's width. Both shares are those of rolled
-// crimps of 2.5 to 4 mm².
+// The width of a sleeve that lies on its side is not seen: it is the mean of what its wire's diameter and its
+// conductor's area make likely. The side wall that faces the camera stands half of it above the axis. Seen under an angle,
+// the silhouette grows by the distance between what is foremost on either side, the crown of a hump and the floor's
+// corner: breadthShare of the width, less for a rounded floor, more for one with sharp corners. The shares are those of
+// rolled crimps of 2.5 to 10 mm².
 const (
-	widthShare    = 0.7
-	breadthShare  = 0.55
-	uBreadthShare = 0.07
+	widthShare    = 0.68
+	breadthShare  = 0.62
+	uBreadthShare = 0.09
+	innerShare    = 1.25 // of the root of the conductor's area: the sleeve's inner width
 )
 
 // newSideModel is the model for a part on its side: top is the height of the side wall that faces the camera, wall the
 // breadth by which the silhouette grows with the angle of view.
 func newSideModel(d record.Declared, wireMM float64) model {
-	m := newModel(d, wireMM, widthShare*wireMM)
-	m.top, m.uTop = widthShare*wireMM/2, 0.25
+	width := widthShare * wireMM
+	if d.ConductorArea > 0 {
+		sheet := d.SheetThickness
+		if sheet == 0 {
+			sheet = typicalSheet
+		}
+		width = (width + 2*sheet + innerShare*math.Sqrt(d.ConductorArea)) / 2
+	}
+	m := newModel(d, wireMM, width)
+	m.top, m.uTop = width/2, 0.25
 	m.tips = m.top
-	m.wall, m.uWall = breadthShare*widthShare*wireMM, uBreadthShare*widthShare*wireMM
+	m.wall, m.uWall = breadthShare*width, uBreadthShare*width
 	return m
 }
 

@@ -13,7 +13,7 @@ const (
 	sheet     // the sleeve's outside
 	sheetEnd  // the sleeve's end faces: sheet metal outside, strands inside
 	packed    // the strands between the wings
-	neck      // the open trough
+	neck      // the open trough; an insulation grip
 	body      // pin or socket
 	ground    // card, mat, ...
 	paper     // the board's paper
@@ -63,6 +63,9 @@ func (g *geometry) distance(p vec) (float64, stuff) {
 	}
 	if g.boxes.body.distance(p) < best {
 		take(g.bodyPart(p))
+	}
+	if g.Part.Grip != nil && g.boxes.grip.distance(p) < best {
+		take(g.grip(p), neck)
 	}
 	if len(g.brush) > 0 {
 		if d := g.boxes.brush.distance(p); d < best {

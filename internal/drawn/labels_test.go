@@ -2,6 +2,7 @@ package drawn
 
 import (
 	"image"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -77,4 +78,38 @@ func TestWideShowsTheSame(t *testing.T) {
 	for _, c := range []class{classGround, classReference, classInsulation, classSleeve, classBody} {
 		assert.InEpsilon(t, big[c], 4*small[c], 0.08, "class %d", c)
 	}
+}
+
+// A grip round the insulation is sheet of its own behind the cut, as wide as insulation and sheet, open along its top.
+func TestGripLiesRoundTheInsulation(t *testing.T) {
+	s := plain()
+	before := areas(s.classes())
+	s.Part.Grip = &Grip{BackMM: 0.5, LengthMM: 3, OpeningMM: 1}
+	after := areas(s.classes())
+	sheet := s.Part.Sleeve.SheetMM * 0.8
+	assert.InEpsilon(t, 400*3*(6-1), before[classInsulation]-after[classInsulation], 0.02)
+	// Beside it the strap under the gap may show.
+	assert.InDelta(t, 400*3*(6+2*sheet-1), after[classBody]-before[classBody], 400*0.6)
+	assert.Equal(t, before[classSleeve], after[classSleeve])
+	v, w := plain().Truth().Values, s.Truth().Values
+	assert.Equal(t, v, w, "truth is the sleeve's alone")
+}
+
+// Print is on the insulation's top only and changes no class.
+func TestPrintIsOnTheInsulation(t *testing.T) {
+	s := plain()
+	s.Part.Wire.Print = [3]float64{0.8, 0.8, 0.8}
+	assert.Equal(t, plain().classes().Pix, s.classes().Pix)
+	g, n := s.Part.geometry(s.Seed), 0
+	for x := -16.0; x < -4; x += 0.05 {
+		for a := -180; a < 180; a += 3 {
+			sin, cos := math.Sincos(radians(float64(a)))
+			c := g.printed(vec{}, vec{x, 3 * sin, 3 * cos}, insulation, 0.05)
+			if c.X > 0.3 {
+				n++
+				assert.Less(t, math.Abs(float64(a)), 60.0)
+			}
+		}
+	}
+	assert.Greater(t, n, 50)
 }

@@ -174,6 +174,20 @@ func orElse(v, other float64) float64 {
 	return v
 }
 
+// printed is the insulation's colour with letters along it, on the side that is seen.
+func (g *geometry) printed(c, p vec, what stuff, px float64) vec {
+	ink := vec{g.Wire.Print[0], g.Wire.Print[1], g.Wire.Print[2]}
+	if ink == (vec{}) || what != insulation {
+		return c
+	}
+	side := g.insulation * math.Atan2(g.pose.X.cross(vec{0, 0, 1}).dot(g.pose.out(vec{0, p.Y, p.Z})), g.pose.out(vec{0, p.Y, p.Z}).Z)
+	pitch := g.insulation * 0.9
+	if math.Abs(side) > pitch/2 || p.X > -4 {
+		return c
+	}
+	return c.mix(ink, 0.85*letters(g.seed+300, p.X, side+pitch/4, pitch, px))
+}
+
 // surface gives the radiance of the part g at p (part frame) seen along d.
 func (r *renderer) surface(g *geometry, p, d vec, what stuff) vec {
 	n := g.normal(p)
@@ -187,6 +201,7 @@ func (r *renderer) surface(g *geometry, p, d vec, what stuff) vec {
 		if what == cutFace {
 			dirt *= 1.15
 		}
+		c = g.printed(c, p, what, r.footprint)
 		n = n.add(vec{0.03 * noise(g.seed+46, p.X*4, p.Y*4), 0.03 * noise(g.seed+47, p.X*4, p.Y*4), 0}).unit()
 		return r.reflect(g, p, n, d, finish{diffuse: c.mul(dirt), gloss: vec{0.035, 0.035, 0.035}, along: x, a: 0.32, b: 0.32})
 	case strand:

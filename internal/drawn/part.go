@@ -33,8 +33,8 @@ type geometry struct {
 }
 
 type boxes struct {
-	wire, bare, sleeve, body, brush, all box
-	strays                               []box
+	wire, bare, sleeve, body, grip, brush, all box
+	strays                                     []box
 }
 
 // rod is a straight strand end with a flat face.
@@ -298,6 +298,10 @@ func (g *geometry) measureBoxes() {
 		b.body.lo.Z, b.body.hi.Z = b.body.lo.Z-swing, b.body.hi.Z+swing
 	}
 	b.all = b.wire.join(b.bare).join(b.sleeve).join(b.body)
+	if g.Part.Grip != nil {
+		b.grip = g.gripBox()
+		b.all = b.all.join(b.grip)
+	}
 	for i, r := range g.brush {
 		e := vec{0.4, 0.4, 0.4}
 		one := box{r.from, r.from}.join(box{r.tip(), r.tip()})

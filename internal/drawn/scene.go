@@ -94,6 +94,7 @@ type Part struct {
 	Metal  string  // brass, tin, silver or copper: sleeve and body
 	Matt   float64 // share of light that sleeve and body throw back in all directions; 0: 0.12
 
+	Grip  *Grip  // none: the contact ends with the sleeve's rear edge
 	Strip *Strip // a stripped wire without a contact: no sleeve, body, brush or strays; x counts from the insulation's cut
 }
 
@@ -116,12 +117,13 @@ type Wire struct {
 	Strands              int
 	StrandDiameterMM     float64
 	StrandMetal          string
-	StrandMatt           float64 // as Part.Matt; 0: 0.05
-	LayMM                float64 // length of one turn of the outer strands, negative: the other way round
-	GapMM                float64 // from the middle of the cut end to the sleeve's rear edge
-	CutSkewDeg           float64 // the cut's angle to the square, seen from above
-	CutLeanDeg           float64 // the same, seen from the side: positive leans towards the sleeve at the top
-	CutRippleMM          float64 // unevenness of the cut
+	StrandMatt           float64    // as Part.Matt; 0: 0.05
+	LayMM                float64    // length of one turn of the outer strands, negative: the other way round
+	GapMM                float64    // from the middle of the cut end to the sleeve's rear edge
+	Print                [3]float64 // colour of letters printed along it; none where black
+	CutSkewDeg           float64    // the cut's angle to the square, seen from above
+	CutLeanDeg           float64    // the same, seen from the side: positive leans towards the sleeve at the top
+	CutRippleMM          float64    // unevenness of the cut
 }
 
 // Sleeve is the crimp barrel: two rounded humps over straight side walls.

@@ -18,6 +18,13 @@ func Varied(seed int64, view record.View) Scene {
 	s.Part = d.part()
 	s.Part.Wire.Colour = d.coat()
 	s.Part.Matt, s.Part.Wire.StrandMatt = d.between(0.06, 0.4), d.between(0.04, 0.4)
+	if d.chance(0.25) {
+		s.Part.Wire.Print = [][3]float64{{0.8, 0.8, 0.78}, {0.6, 0.6, 0.58}, {0.02, 0.02, 0.02}}[d.IntN(3)]
+	}
+	if view != record.Strip && d.chance(0.15) {
+		s.Part.Grip = &Grip{BackMM: d.between(0.3, 1.2), LengthMM: d.between(2, 4), OpeningMM: d.between(0.05, 1.6)}
+		s.Part.AxisMM = s.Part.Wire.InsulationDiameterMM/2 + s.Part.Sleeve.SheetMM
+	}
 	switch view {
 	case record.Side:
 		s.layOnSide(d)
@@ -42,6 +49,13 @@ func Varied(seed int64, view record.View) Scene {
 	return s
 }
 
+// thinWires are common sizes of fine-stranded wire inside devices. Common practice, no source.
+var thinWires = []struct {
+	area     float64
+	strands  int
+	diameter float64
+}{{0.5, 16, 0.2}, {0.75, 24, 0.2}, {1, 32, 0.2}, {1.5, 30, 0.25}}
+
 var moreCoats = [][3]float64{{0.7, 0.7, 0.68}, {0.2, 0.2, 0.21}, {0.16, 0.07, 0.03}, {0.6, 0.2, 0.03}, {0.1, 0.3, 0.55}, {0.3, 0.12, 0.4}}
 
 func (d dice) coat() [3]float64 {
@@ -55,7 +69,7 @@ func (d dice) coat() [3]float64 {
 func (s *Scene) layOnSide(d dice) {
 	p := &s.Part
 	p.RollDeg = d.sign() * (90 + clamp(2.2*d.NormFloat64(), -6, 6))
-	p.AxisMM = max(p.Wire.InsulationDiameterMM/2, p.Body.RadiusMM*1.16, p.Sleeve.WidthMM/2+p.Sleeve.BellmouthFlareMM) + d.between(0, 0.3)
+	p.AxisMM = max(p.AxisMM, p.Wire.InsulationDiameterMM/2, p.Body.RadiusMM*1.16, p.Sleeve.WidthMM/2+p.Sleeve.BellmouthFlareMM) + d.between(0, 0.3)
 	p.Wire.CurveUp = true
 	p.Body.RiseDeg, p.Body.BendDeg = 0.8*d.NormFloat64(), 0.4*d.NormFloat64()
 	if d.chance(0.3) {
@@ -86,6 +100,11 @@ func (s *Scene) layOnSide(d dice) {
 // strip takes the contact away and strips the wire.
 func (s *Scene) strip(d dice) {
 	p := &s.Part
+	if d.chance(0.3) {
+		w := thinWires[d.IntN(len(thinWires))]
+		p.Wire.AreaMM2, p.Wire.Strands, p.Wire.StrandDiameterMM = w.area, w.strands, w.diameter
+		p.Wire.InsulationDiameterMM = 1.4*w.diameter*math.Sqrt(float64(w.strands)) + d.between(0.6, 1.2)
+	}
 	p.Sleeve, p.Body, p.Brush = Sleeve{SheetMM: p.Sleeve.SheetMM}, Body{}, Brush{}
 	p.RollDeg, p.PitchDeg, p.Wire.GapMM = 0, d.between(-1.5, 1.5), 0
 	p.Wire.LayMM = d.sign() * d.between(24, 70)
@@ -97,7 +116,7 @@ func (s *Scene) strip(d dice) {
 		s.Defects = append(s.Defects, "splay")
 	}
 	if d.chance(0.15) {
-		k.Ruffled = d.between(0.15, 0.5)
+		k.Ruffled = d.between(0.15, 1)
 		s.Defects = append(s.Defects, "ruffled strands")
 	}
 	if d.chance(0.3) {

@@ -17,6 +17,7 @@ const (
 	discUnlike       = 0.06 // two discs that differ by more are not of one kind: a tilt makes less of it
 	discOutline      = 1.15 // the room about a disc in which the part is not looked for
 	discHalves       = 0.8  // share of its edges that another rim than the best must have
+	discGood         = 0.2  // and the badness that it may have
 	discInner        = 0.6  // and of those on the side where it lies within the best one
 )
 
@@ -113,7 +114,7 @@ func (p colours) upperRim(rims []rim) rim {
 		}
 	}
 	for _, r := range rims {
-		if r.cover < discHalves {
+		if r.cover < discHalves || r.badness() > discGood || r.sd > best.sd+0.05 {
 			continue
 		}
 		if low, high := r.e.gap(best.e); high > 2 && low < 0.25*high && low > -0.35*high && p.within(best.e, r.e) >= discInner {

@@ -20,7 +20,7 @@ const (
 	discLeastPX    = 11.  // smallest half axis there
 	discAspect     = 0.55 // flattest ellipse, about 56 degrees of tilt
 	discVoters     = 6000
-	discPeaks      = 40
+	discPeaks      = 60
 	discArc        = 0.5 // share of an ellipse's rim that must be seen for it to be looked at again
 )
 

@@ -184,23 +184,37 @@ func (b *bench) besideRegion(p [][]float64, want float64) (at, u float64) {
 	return at, u
 }
 
+// wallSpan is from where to where across the side wall that faces the camera is seen: the silhouette less what shows beside
+// it of the floor or of the far hump at the angle of view.
+func (b *bench) wallSpan(s sleeve) (lo, hi float64) {
+	mid := (b.part.RearX + b.part.FrontX) / 2
+	lo, hi = s.right.at(mid), s.left.at(mid)
+	_, across := b.slopes()
+	if beside := b.body.wall * across; beside > 0 {
+		lo += min(beside, 0.4*(hi-lo))
+	} else {
+		hi += max(beside, -0.4*(hi-lo))
+	}
+	return lo, hi
+}
+
 // profileEnds finds the sleeve's rear and front edge on the flat strip that faces the camera. At the front it is looked
 // for where no neck goes on beyond it.
 func (b *bench) profileEnds(s *sleeve, open side) bool {
 	rear, front := b.part.RearX, b.part.FrontX
-	mid := s.middle((rear + front) / 2)
-	half := (s.left.at(rear) - s.right.at(rear)) / 2
+	lo, hi := b.wallSpan(*s)
+	mid, half := (lo+hi)/2, (hi-lo)/2
 	strip := func(from, to float64) band { // outwards from the middle to the open side
 		a, c := mid+float64(open)*from*half, mid+float64(open)*to*half
 		return band{math.Min(a, c), math.Max(a, c)}
 	}
 	long := math.Inf(1)
 	var ok bool
-	rearEdge := straightEdge{at: rear, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: 1}
+	rearEdge := straightEdge{at: rear, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, whole: true}
 	if s.rear, ok = rearEdge.find(b, strip(-0.6, 0.6)); !ok {
 		return false
 	}
-	frontEdge := straightEdge{at: front, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, inside: -1}
+	frontEdge := straightEdge{at: front, sd: edgeSDMM, from: -long, to: long, before: crossReachMM, after: crossReachMM, whole: true}
 	if s.front, ok = frontEdge.find(b, strip(0, 0.8)); !ok {
 		return false
 	}

@@ -23,23 +23,33 @@ const (
 // sideBellmouth follows both sides of the silhouette from the straight part back to the rear edge and fits what they stand
 // out by: flare·(1 - x/length)^1.3 from the rear edge on, and each side's own offset from its line.
 func (b *bench) sideBellmouth(s sleeve) {
-	rear := b.atHeight(s.rearX, s.middle(s.rearX), b.body.top) // the sides lie about as high as the axis
-	devs := [2][]subpixel.Point{b.followBack(left, s.left, rear), b.followBack(right, s.right, rear)}
+	devs := [2][]subpixel.Point{b.followBack(left, s.left, b.rearOf(s, left)), b.followBack(right, s.right, b.rearOf(s, right))}
 	if len(devs[0])+len(devs[1]) < 24 {
 		for _, k := range []record.Key{record.BellmouthLength, record.BellmouthFlare} {
 			b.rec.Miss(k, "the sleeve's sides near the rear edge cannot be told from the ground")
 		}
 		return
 	}
+	along, _ := b.slopes()
 	f := fitBell(devs)
 	b.set(record.BellmouthFlare, f.flare, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uFlare},
 		{Name: "definition", Source: "where the flare's rim ends", Standard: uFlareMM},
+		{Name: "angle", Source: "rim seen from aside", Standard: 0.5 * math.Abs(along)},
 	})
 	b.set(record.BellmouthLength, f.length, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uLength},
 		{Name: "definition", Source: "where a flare that runs out smoothly begins", Standard: uLengthMM},
 	})
+}
+
+// rearOf is where along x the rear edge of a side is seen. Square to the camera a side lies about as high as the axis;
+// seen from aside, one belongs to the wall that faces the camera, the other to the far wall, which stands as much lower.
+func (b *bench) rearOf(s sleeve, of side) float64 {
+	const clearly, share = 0.05, 0.65 // slope at which that is so; of the wall's height above the axis
+	along, across := b.slopes()
+	level := b.atHeight(s.rearX, s.middle(s.rearX), b.body.top)
+	return level + along*share*b.body.top*float64(of)*min(max(across/clearly, -1), 1)
 }
 
 // followBack follows a side from behind the flare to the rear edge, each border near the one before. It gives the distance

@@ -11,7 +11,7 @@ import (
 
 const (
 	neckMM           = 3.0 // in front of the front edge: past the neck, where the body is whole
-	farthestBody     = 7.5
+	farthestBody     = 9.0
 	bodyStepMM       = 0.2
 	leastBodyColumns = 12
 	uBodyMM          = 0.02 // how well a column's middle is known along stretches of about a millimetre

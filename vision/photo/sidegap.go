@@ -12,23 +12,25 @@ import (
 // made out it ends at the border nearest to its region's end.
 func (b *bench) sideGap(s sleeve) {
 	half := 0.8 * b.body.bundle
-	mid := s.middle(s.rearX)
+	lo, hi := b.wallSpan(s)
+	mid := (s.middle(s.rearX) + (lo+hi)/2) / 2 // the conductor is seen at heights from the axis up to the wall's
 	middle := band{mid - half, mid + half}
 	at := b.insulationEnd(s.rearX, middle)
 	// The strands come out somewhere between the cut face's foot on the conductor and its rim.
 	foot, rim := 0.8*b.body.bundle, 0.95*b.body.wire
 	z := height{(foot + rim) / 2, (rim - foot) / math.Sqrt(12)}
 	if cut, ok := b.stripesBegin(at, s.rearX, middle); ok {
-		if b.gapSeen(s, cut, true, middle) {
-			b.gapAtHeight(s, cut, z, sideEndMM)
-		}
+		b.cutX = cut.x
+		b.gapAtHeight(s, cut, z, sideEndMM)
 		return
 	}
 	edge := straightEdge{at: at, sd: edgeSDMM, from: math.Inf(-1), to: s.rearX - 0.06, before: crossReachMM, after: 0.12}
 	cut, ok := edge.find(b, middle)
-	if b.gapSeen(s, cut, ok, middle) {
-		b.gapAtHeight(s, cut, z, endDefinitionMM)
+	if (s.rearX-at < caughtMM || !ok) && !b.gapSeen(s, cut, ok, middle) {
+		return
 	}
+	b.cutX = cut.x
+	b.gapAtHeight(s, cut, z, endDefinitionMM)
 }
 
 // insulationEnd is where the insulation's region ends along x before the sleeve: the median over scan lines.
@@ -53,6 +55,7 @@ const (
 	sideEndMM     = 0.03 // standard uncertainty of where an edge square to the view ends
 	stripesStepMM = 0.02
 	stripesLeast  = 1.2  // ln of brightness per mm, rms: strands out of focus in shade show as much
+	caughtMM      = 0.25 // regions nearer to each other than this may touch
 	insulationMM  = 0.5  // of the insulation before its end that is looked at
 	cutBands      = 5    // overlapping parts of the band in which the cut's course across is looked at
 	cutBandMM     = 0.8  // their width

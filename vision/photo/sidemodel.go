@@ -48,7 +48,8 @@ func (b *bench) crimpHeight(s sleeve) {
 		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
 		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: sideEndMM * math.Sqrt2},
 		{Name: "height", Source: "height of the wall that faces the camera", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
-		{Name: "angle", Source: "the axis rises or falls by a degree or so", Standard: math.Abs(slope) * uPitch * (front - rear)},
+		{Name: "angle", Source: "the axis rises or falls by a degree or so; the sheet's end face is seen at one end",
+			Standard: math.Abs(slope) * math.Hypot(uPitch*(front-rear), b.body.sheet/math.Sqrt(3))},
 	})
 	b.mark(record.MarkLength, record.SleeveLength, top, [2]float64{rear, 0}, [2]float64{front, 0})
 

@@ -15,7 +15,7 @@ type straightEdge struct {
 	before   float64 // mm to which the stretch before is fitted, and the stretch after
 	after    float64
 	sd       float64 // how well the region's end is known, mm
-	inside   float64 // +1 where what ends lies beyond the edge, -1 where it lies before it, 0 where either may be brighter
+	whole    bool    // the edge makes most of the change from one end of the profile to the other
 }
 
 const (
@@ -26,7 +26,7 @@ const (
 
 // find looks at the scan lines in the bands together: their percentiles at each place along x, of ln brightness, in which a
 // single strand, glint or spot leaves no trace. The border that stands out most there, weighed by its distance from the
-// region's end and, where the inside is known, by how much of the step between inside and outside it makes, is then
+// region's end and, if it must be the whole change from metal to what lies beyond, by its share in that, is then
 // settled in each line, in brightness as it is: in its logarithm blur moves a bright thing's edge outwards.
 func (e straightEdge) find(b *bench, bands ...band) (crossEdge, bool) {
 	x0, x1 := e.limits()
@@ -40,7 +40,7 @@ func (e straightEdge) find(b *bench, bands ...band) (crossEdge, bool) {
 			ys = append(ys, y+scanStepMM/2)
 		}
 	}
-	if len(lines) < 4 || float64(len(lines[0][0])) < (e.before+e.after)*b.ppm+3 {
+	if len(lines) < 4 || float64(len(lines[0][0])) < e.reach(b).Before+e.reach(b).After+4 {
 		return crossEdge{}, false
 	}
 	pos, ok := e.best(b, percentiles(lines, 25, 50, 75), x0)
@@ -67,8 +67,10 @@ func (e straightEdge) limits() (x0, x1 float64) {
 	return max(e.from, e.at-edgeSearchMM-e.before-edgePadMM), min(e.to, e.at+edgeSearchMM+e.after+edgePadMM)
 }
 
+// reach is the stretches' length in samples: two lines and a place need more than three on either side.
 func (e straightEdge) reach(b *bench) subpixel.Reach {
-	return subpixel.Reach{Before: e.before * b.ppm, After: e.after * b.ppm}
+	const least = 4.5
+	return subpixel.Reach{Before: max(e.before*b.ppm, least), After: max(e.after*b.ppm, least)}
 }
 
 // best is the border (samples) of the profile from x0 on with the largest weighted amplitude, settled.
@@ -87,7 +89,7 @@ func (e straightEdge) best(b *bench, p [][]float64, x0 float64) (pos float64, ok
 			continue
 		}
 		a := math.Sqrt(s) * math.Exp(-0.5*sq((x0+at/b.ppm-e.at)/e.sd))
-		if e.inside != 0 {
+		if e.whole {
 			a *= max(0.1, shareOf(b.stepAt(p, at), whole))
 		}
 		if a > best {

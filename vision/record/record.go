@@ -234,9 +234,12 @@ func (r *Record) Note(key string, value float64, digits int) {
 	r.Quality[key] = math.Round(value*p) / p
 }
 
-// Miss notes why a value could not be had. It never overrides a value that is there.
+// Miss notes why a value could not be had. It never overrides a value that is there, nor the reason that was noted first.
 func (r *Record) Miss(key Key, reason string) {
-	if _, ok := r.Measured[key]; !ok {
+	if _, ok := r.Measured[key]; ok {
+		return
+	}
+	if _, ok := r.Unmeasured[key]; !ok {
 		r.Unmeasured[key] = reason
 	}
 }

@@ -14,7 +14,7 @@ import (
 // millimetre: with fewer pixels, more blur or a flatter view their edges run together.
 const (
 	leastPXPerMM = 9
-	mostBlurMM   = 0.12 // standard deviation of the edge spread: a strand's two edges run together
+	mostBlurMM   = 0.1 // standard deviation of the edge spread: beyond it a strand's two edges run together
 	mostTiltDeg  = 30
 )
 
@@ -60,6 +60,8 @@ func checkPart(mmPerPX float64, p part.Part, rec *record.Record) error {
 const (
 	leastWhite    = 45  // of 255: below, noise and shadow drown the edges of dark insulation
 	mostBlack     = 200 // of 255: above, the light parts of metal and ground have run into one
+	greyBlack     = 125 // of 255: printed black as light as this beside a white that has no tone left: light metal has none either
+	plainWhite    = 252
 	mostPale      = 245 // of 255: a disc and the ground it lies on, both of them of an unknown tone, are not both as light as this
 	leastContrast = 25
 )
@@ -80,9 +82,9 @@ func checkExposure(grey gocv.Mat, ref scale.Reference, rec *record.Record) error
 	case light < leastWhite || light-dark < contrast:
 		return scale.Refusal{Reason: fmt.Sprintf("the picture is too dark: %s %.0f of 255, %s %.0f: use more light or a longer exposure",
 			words.light, light, words.dark, dark)}
-	case dark > most:
-		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: %s %.0f of 255: use less light or a shorter exposure",
-			words.dark, dark)}
+	case dark > most, !words.anyTone && light >= plainWhite && dark > greyBlack:
+		return scale.Refusal{Reason: fmt.Sprintf("the picture is overexposed: %s %.0f of 255, %s %.0f: use less light or a shorter exposure",
+			words.light, light, words.dark, dark)}
 	}
 	return nil
 }

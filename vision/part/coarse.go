@@ -12,6 +12,7 @@ type overview struct {
 	ppm, x0, y0, z float64
 	shares         [Classes]Plane
 	masked         []bool // the scale reference, and what lies outside the picture
+	outside        []bool // what lies outside the picture
 }
 
 const (
@@ -35,7 +36,8 @@ func look(s Scene, z float64) (overview, error) {
 	}
 	im := Image{W: small.Cols(), H: small.Rows(), Pix: pix}
 	reference := Occupied(s.Reference)
-	o := overview{ppm: ppm / coarseStem, x0: x0 + 0.5/ppm, y0: y1 - 0.5/ppm, z: z, masked: make([]bool, w*h/coarseStem/coarseStem)}
+	o := overview{ppm: ppm / coarseStem, x0: x0 + 0.5/ppm, y0: y1 - 0.5/ppm, z: z, masked: make([]bool, w*h/coarseStem/coarseStem),
+		outside: make([]bool, w*h/coarseStem/coarseStem)}
 	var bgr [3][]float32
 	for c := range bgr {
 		bgr[c] = make([]float32, w*h)
@@ -48,8 +50,10 @@ func look(s Scene, z float64) (overview, error) {
 			for c := range v {
 				bgr[c][j*w+i] = v[c]
 			}
+			k := j/coarseStem*(w/coarseStem) + i/coarseStem
+			o.outside[k] = o.outside[k] || !ok
 			if !ok || i%coarseStem == 0 && j%coarseStem == 0 && reference(px, py) {
-				o.masked[j/coarseStem*(w/coarseStem)+i/coarseStem] = true
+				o.masked[k] = true
 			}
 		}
 	}
@@ -70,6 +74,7 @@ type blob struct {
 	middle scale.Vec // of the sleeve, or of the bare conductor where there is no sleeve
 	angle  float64   // radians, from the wire to the body
 	score  float64   // mm² of what makes a part, weighted by the network's own certainty
+	cut    bool      // something else than insulation or body reaches the picture's edge
 }
 
 // crimped tells whether the blob shows a sleeve, stripped whether it shows a bare conductor without one.
@@ -132,7 +137,7 @@ func (o *overview) flood(start, w, h int, seen []bool) []int {
 // nearMM is how far from the sleeve's middle wire and body still tell the axis' direction.
 const nearMM = 10
 
-// measureBlob tells areas, middle and direction of a blob; ok is false for one that is no part.
+// measureBlob tells areas, middle and direction of a blob; ok is false for one that is too small for a part.
 func (o *overview) measureBlob(pixels []int) (b blob, ok bool) {
 	w := o.shares[0].W
 	share := 1 / o.ppm / o.ppm
@@ -140,6 +145,7 @@ func (o *overview) measureBlob(pixels []int) (b blob, ok bool) {
 		class, sure := o.part(p)
 		b.area[class] += share
 		b.score += share * float64(sure)
+		b.cut = b.cut || class != Insulation && class != Body && o.atEdge(p)
 	}
 	middle := []Class{Sleeve, Through}
 	if !b.crimped() {
@@ -148,7 +154,7 @@ func (o *overview) measureBlob(pixels []int) (b blob, ok bool) {
 	all := func(scale.Vec) bool { return true }
 	var n float64
 	if b.middle, n = o.mean(pixels, w, all, middle...); n == 0 || b.score < leastPartMM2 {
-		return b, false
+		return b, b.score >= leastPartMM2
 	}
 	near := func(v scale.Vec) bool { return math.Hypot(v.X-b.middle.X, v.Y-b.middle.Y) < nearMM }
 	wire, nWire := o.mean(pixels, w, near, Insulation)
@@ -159,11 +165,22 @@ func (o *overview) measureBlob(pixels []int) (b blob, ok bool) {
 	if nBody == 0 {
 		body = b.middle
 	}
-	if nWire == 0 && nBody == 0 {
-		return b, false
-	}
 	b.angle = math.Atan2(body.Y-wire.Y, body.X-wire.X)
 	return b, true
+}
+
+// atEdge tells whether a pixel lies at the picture's edge, within a pixel or two.
+func (o *overview) atEdge(p int) bool {
+	w, h := o.shares[0].W, o.shares[0].H
+	x, y := p%w, p/w
+	for j := y - 2; j <= y+2; j++ {
+		for i := x - 2; i <= x+2; i++ {
+			if i < 0 || j < 0 || i >= w || j >= h || o.outside[j*w+i] {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // mean is the middle of the blob's pixels of some classes that lie where within says, and how many there are.

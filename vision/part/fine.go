@@ -76,23 +76,36 @@ func (r *Regions) stretch(e []extent, gapMM float64) (from, to int, usual float6
 const (
 	shortestSleeveMM = 2.5
 	longestSleeveMM  = 13
+	mostPiecesMM     = 0.5  // of sleeve beyond what covers it
+	leastCertainty   = 0.75 // clear pictures have 0.93 and more
+)
+
+const (
+	inPieces   = "the sleeve is seen in pieces: take away what covers it, a hand, a tool or a wire, and keep hard shadows off it"
+	unclear    = "the part cannot be told clearly from what lies round it: lay it on a plain ground, in even light, with nothing over it"
+	notCrimped = "the contact is not crimped: bare strands lie in front of its body with no sleeve over them. Crimp it, then take the picture anew"
+	closedTube = "no seam and no open neck can be seen: a ferrule, a lug or another closed tube is not measured; if it is an open barrel, lay it seam up or on its side"
+	notWhole   = "the sleeve cannot be seen from end to end: lay the part free beside the scale reference, in even light"
 )
 
 // part tells from the regions where the part lies: its axis, where the insulation ends and where the sleeve begins and
-// ends. ok is false where that cannot be told.
-func (r *Regions) part(stripped bool) (Part, bool) {
+// ends. why says what the person can do where that cannot be told.
+func (r *Regions) part(stripped bool) (p Part, why string) {
 	insulation := r.columns(Insulation)
 	metal := r.columns(Sleeve, Through)
 	if stripped {
 		metal = r.columns(Conductor)
 	}
-	from, to, _, ok := r.stretch(metal, 0.6)
-	if !ok {
-		return Part{}, false
-	}
+	from, to, usual, ok := r.stretch(metal, 0.6)
 	rear, front := r.x(from)-0.5/r.PPM, r.x(to)+0.5/r.PPM
-	if !stripped && (front-rear < shortestSleeveMM || front-rear > longestSleeveMM) {
-		return Part{}, false
+	if !ok || !stripped && (front-rear < shortestSleeveMM || front-rear > longestSleeveMM) {
+		if a, b, _, bare := r.stretch(r.columns(Conductor), 0.6); bare && !stripped && r.x(b)-r.x(a) > shortestSleeveMM {
+			return Part{}, notCrimped
+		}
+		return Part{}, notWhole
+	}
+	if !stripped && r.elsewhere(metal, from, to, usual) > mostPiecesMM {
+		return Part{}, inPieces
 	}
 	// The insulation that counts lies on the wire's side of the sleeve.
 	before := insulation[:min(len(insulation), max(from+int(r.PPM), 0))]
@@ -102,7 +115,7 @@ func (r *Regions) part(stripped bool) (Part, bool) {
 	_, cut, wire, ok := r.stretch(before, 0.6)
 	cutX := r.x(cut) + 0.5/r.PPM
 	if !ok {
-		return Part{}, false
+		return Part{}, notWhole
 	}
 	mids := r.midline(metal, from, to)
 	if stripped {
@@ -112,13 +125,47 @@ func (r *Regions) part(stripped bool) (Part, bool) {
 	turn := math.Atan(slope)
 	f := r.Frame.Moved(cutX, y0+slope*cutX, turn)
 	along := math.Cos(turn)
-	p := Part{Frame: f, Regions: r, WireMM: wire * along, RearX: (rear - cutX) / along, FrontX: (front - cutX) / along}
+	p = Part{Frame: f, Regions: r, WireMM: wire * along, RearX: (rear - cutX) / along, FrontX: (front - cutX) / along}
 	p.View, p.ViewShare = r.view(from, to)
 	p.Certainty = r.certainty(min(cut, from), to)
 	if stripped {
 		p.RearX, p.View, p.ViewShare = 0, record.Strip, 1
 	}
-	return p, true
+	if p.View == record.Side && r.neckLean(p) < leastLean {
+		return p, closedTube
+	}
+	if p.Certainty < leastCertainty {
+		return p, unclear
+	}
+	return p, ""
+}
+
+// leastLean is from which share on the neck counts as open to one side. Seam up it shows up to 0.15, on its side 0.35 and more.
+const leastLean = 0.2
+
+// neckLean is how much more of the neck, over the first millimetres past the sleeve's front, lies on one side of the axis
+// than on the other, 0..1: a part on its side has the floor there and nothing opposite.
+func (r *Regions) neckLean(p Part) float64 {
+	const step = 0.1
+	var left, right float64
+	for x := p.FrontX + 0.2; x < p.FrontX+1.6; x += step {
+		for y := step / 2; y < p.WireMM/2; y += step {
+			left += r.At(Body, p.Frame, x, y)
+			right += r.At(Body, p.Frame, x, -y)
+		}
+	}
+	return math.Abs(left-right) / math.Max(left+right, 1e-9)
+}
+
+// elsewhere is how much of a class stands at its usual width outside the columns from..to, mm.
+func (r *Regions) elsewhere(e []extent, from, to int, usual float64) float64 {
+	n := 0
+	for i, c := range e {
+		if (i < from || i > to) && c.width >= usual/2 {
+			n++
+		}
+	}
+	return float64(n) / r.PPM
 }
 
 // view tells from the sleeve's columns whether the part lies seam up or on its side, and how much speaks for that.

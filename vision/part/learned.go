@@ -41,10 +41,9 @@ func (Learned) Find(s Scene) (Part, error) {
 	}
 	blobs := o.blobs()
 	s.showOverview(&o, blobs)
-	parts := slices.DeleteFunc(blobs, func(b blob) bool { return !b.crimped() && !b.stripped() })
+	parts := slices.DeleteFunc(slices.Clone(blobs), func(b blob) bool { return !b.crimped() && !b.stripped() })
 	if len(parts) == 0 {
-		return Part{}, scale.Refusal{Reason: "no crimped contact and no stripped wire was found: lay the part beside the scale reference, " +
-			"with the wire's insulation in the picture, on a plain ground"}
+		return Part{}, nothingFound(blobs)
 	}
 	best := parts[0]
 	margin := 1.0
@@ -54,6 +53,10 @@ func (Learned) Find(s Scene) (Part, error) {
 	switch {
 	case margin < 1-rivalShare && parts[1].area[Insulation] > leastWireMM2:
 		return Part{}, scale.Refusal{Reason: "more than one part lies in the picture, and it cannot be told which is meant: take one picture a part"}
+	case best.cut:
+		return Part{}, scale.Refusal{Reason: "the part is cut off by the picture's edge: go a little farther away or move it into the middle of the picture"}
+	case best.stripped() && best.area[Body] > leastPartMM2:
+		return Part{}, scale.Refusal{Reason: notCrimped}
 	case best.area[Insulation] < leastWireMM2:
 		return Part{}, scale.Refusal{Reason: "a contact without its wire was found: lay it so that at least 5 mm of the wire's insulation are in " +
 			"the picture, and nothing covers them"}
@@ -61,6 +64,18 @@ func (Learned) Find(s Scene) (Part, error) {
 	p, err := s.closely(best, height)
 	p.Margin = margin
 	return p, err
+}
+
+// nothingFound says why there is no part: the best of what was seen of one tells.
+func nothingFound(blobs []blob) scale.Refusal {
+	for _, b := range blobs {
+		if b.area[Insulation] > leastWireMM2 {
+			return scale.Refusal{Reason: "a wire was found, but no crimp and no bare strands at its end: take away what covers them, a hand or a tool, " +
+				"and move the wire's end into the middle of the picture"}
+		}
+	}
+	return scale.Refusal{Reason: "no crimped contact and no stripped wire was found: lay the part beside the scale reference, " +
+		"with the wire's insulation in the picture, on a plain ground"}
 }
 
 // closely looks at a blob with the fine network; twice where the first look shows that the window lay askew.
@@ -72,10 +87,10 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 		if err != nil {
 			return Part{}, err
 		}
-		var ok bool
-		if p, ok = r.part(b.stripped()); !ok {
-			return Part{}, scale.Refusal{Reason: "no crimped contact was found: what looks like one shows no sleeve from end to end; " +
-				"lay it free beside the scale reference, seam up, on a plain ground"}
+		var why string
+		if p, why = r.part(b.stripped()); why != "" {
+			s.showRegions(Part{Frame: f, Regions: r})
+			return Part{}, scale.Refusal{Reason: why}
 		}
 		turn := math.Remainder(p.Frame.Angle-f.Angle, 2*math.Pi)
 		mid := p.Frame.World((p.RearX+p.FrontX)/2, 0, 0)

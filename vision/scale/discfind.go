@@ -139,10 +139,12 @@ func (f *edgeField) sample(v []float32, x, y float32) float32 {
 func (f *edgeField) centres(largest float64) []pt {
 	const cell, bins = 2, 90
 	var byTurn [bins][]int32
-	stride := max(1, (len(f.points)+discVoters-1)/discVoters)
-	for i := 0; i < len(f.points); i += stride {
+	voters := f.lasting()
+	stride := max(1, (len(voters)+discVoters-1)/discVoters)
+	for k := 0; k < len(voters); k += stride {
+		i := voters[k]
 		b := min(bins-1, int(f.points[i].turn/math.Pi*bins))
-		byTurn[b] = append(byTurn[b], int32(i))
+		byTurn[b] = append(byTurn[b], i)
 	}
 	cols, rows := f.w/cell+3, f.h/cell+3
 	votes := make([]uint16, cols*rows)
@@ -172,6 +174,23 @@ func (f *edgeField) centres(largest float64) []pt {
 		}
 	}
 	return peaks(votes, cols, rows, cell)
+}
+
+// lasting are the edge points whose edge goes on to both sides: grain and texture give many that do not.
+func (f *edgeField) lasting() []int32 {
+	var out []int32
+next:
+	for i := range f.points {
+		p := &f.points[i]
+		along := pt{-p.n.y, p.n.x}
+		for _, d := range [4]float64{3, -3, 6, -6} {
+			if f.near(p.at.add(along.mul(d)), p.n, 1.5) < 0 {
+				continue next
+			}
+		}
+		out = append(out, int32(i))
+	}
+	return out
 }
 
 // peaks are the largest sums over 3 x 3 cells, none next to a larger one.

@@ -32,14 +32,21 @@ func main() {
 	first := flag.Int64("first", 1, "seed of the first random scene")
 	count := flag.Int64("count", 0, "how many random scenes")
 	out := flag.String("out", "", "existing folder for random scenes")
-	spoil := flag.Bool("spoil", false, "write one bad photo of each kind into the folder")
+	spoil := flag.Bool("spoil", false, "write one bad photo of each kind into the folder; with -count so many, the kinds in turn")
 	view := flag.String("view", "seam", "what to draw: seam, side, strip, or mix of these (photos), or section (micrographs)")
 	varied := flag.Bool("varied", false, "with -view seam: any reference, ground and light, as side, strip and mix always have")
 	width := flag.Int("width", 0, "width of photos in px (default: their own)")
 	labels := flag.Bool("labels", false, "write the class of each pixel beside each photo")
 	flag.Parse()
 	var err error
+	if *width != 0 && *width < 100 {
+		*view, err = "", fmt.Errorf("-width %d is too small to show anything; give 100 or more, or leave it out", *width)
+	}
 	switch *view {
+	case "":
+		if err == nil {
+			err = fmt.Errorf("-view is empty; give -view seam, side, strip, mix or section")
+		}
 	case "seam", "side", "strip", "mix":
 		random := anything(*view)
 		if *view == "seam" && !*varied {
@@ -137,6 +144,9 @@ func run(k kind, demo, spoil bool, first, count int64, out string) error {
 	if !demo && (count <= 0 && !spoil || out == "") {
 		return fmt.Errorf("nothing to draw; give -demo, or -out with -count or -spoil")
 	}
+	if first < 0 {
+		return fmt.Errorf("-first %d is no seed; give 0 or more", first)
+	}
 	if demo {
 		names, endings, scenes := k.demo()
 		for i, name := range names {
@@ -146,18 +156,37 @@ func run(k kind, demo, spoil bool, first, count int64, out string) error {
 		}
 	}
 	if spoil {
-		for i, why := range k.faults(first) {
-			ending, s := k.spoil(first, why)
-			name := filepath.Join(out, fmt.Sprintf("spoiled-%04d-%02d", first, i+1))
-			if err := write(s, name+"."+ending, name+".json"); err != nil {
-				return err
-			}
-		}
+		return bad(k, first, count, out)
 	}
 	for seed := first; seed < first+count; seed++ {
 		ending, s := k.random(seed)
 		name := filepath.Join(out, fmt.Sprintf("drawn-%04d", seed))
 		if err := write(s, name+"."+ending, name+".json"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// bad draws one picture of each fault of the first seed, or with a count one fault a seed in turn.
+func bad(k kind, first, count int64, out string) error {
+	draw := func(seed int64, i int, why string) error {
+		ending, s := k.spoil(seed, why)
+		name := filepath.Join(out, fmt.Sprintf("spoiled-%04d-%02d", seed, i+1))
+		return write(s, name+"."+ending, name+".json")
+	}
+	if count <= 0 {
+		for i, why := range k.faults(first) {
+			if err := draw(first, i, why); err != nil {
+				return err
+			}
+		}
+	}
+	for seed := first; seed < first+count; seed++ {
+		// Views take turns by the seed as well: a division keeps faults and views from going in step.
+		faults := k.faults(seed)
+		i := int(seed/3) % len(faults)
+		if err := draw(seed, i, faults[i]); err != nil {
 			return err
 		}
 	}

@@ -150,8 +150,10 @@ func (r row) read(pic plane8, rough *poseFit) (strip, []tick) {
 		p := e.at()
 		y = append(y, rough.cam.OnPlane(p.x, p.y, 0).Y)
 	}
-	const beyond, tallest = 3, 24 // pitches
-	y0, y1 := subpixel.Percentile(y, 4)-beyond, subpixel.Percentile(y, 96)+beyond
+	const tallest = 34 // pitches; half millimetres reach 20
+	y0, y1 := subpixel.Percentile(y, 4), subpixel.Percentile(y, 96)
+	beyond := 3 + y1 - y0 // either end may be the free one, and the longest are few
+	y0, y1 = y0-beyond, y1+beyond
 	if middle := (y0 + y1) / 2; y1-y0 > tallest {
 		y0, y1 = middle-tallest/2, middle+tallest/2
 	}

@@ -30,7 +30,7 @@ var (
 	}, 6}
 )
 
-func pick(is bool, yes, no int) int {
+func pick[T any](is bool, yes, no T) T {
 	if is {
 		return yes
 	}
@@ -43,8 +43,8 @@ type lengthAt struct {
 	tall float64
 }
 
-// fit is how well a division explains the lengths: the mean absolute deviation from each rank's median, for the best
-// place of the long ones, and the medians. ok is false where the lengths do not grow with the rank.
+// fit is how well a division explains the lengths: the mean deviation from each rank's median beyond reading, for the best
+// place of the long ones, and the medians. ok is false where a higher rank is shorter.
 type divisionFit struct {
 	off    float64
 	origin int // a k of the longest kind
@@ -53,7 +53,15 @@ type divisionFit struct {
 	count  []int
 }
 
-const mostOff = 2. // pitches: what lies off more (a numeral, a shadow) counts no more than this
+const evenTall = 0.15 // pitches: kinds of one length, as the halves and wholes on some rules, read so much apart
+
+const (
+	readTall = 0.2 // pitches: lengths are read no better
+	mostOff  = 1.  // pitches: what lies off more (cut by a shadow, grown into a numeral) counts no more than this
+)
+
+// astray is how far a length is off beyond what reading may do.
+func astray(off float64) float64 { return math.Min(mostOff, math.Max(0, math.Abs(off)-readTall)) }
 
 func (d division) fit(lengths []lengthAt) divisionFit {
 	best := divisionFit{off: math.Inf(1)}
@@ -68,12 +76,12 @@ func (d division) fit(lengths []lengthAt) divisionFit {
 		for r, tall := range by {
 			f.tall[r], f.count[r] = subpixel.Percentile(tall, 50), len(tall)
 			if len(tall) > 0 {
-				f.ok = f.ok && f.tall[r] > last
+				f.ok = f.ok && f.tall[r] > last-evenTall
 				last = f.tall[r]
 			}
 		}
 		for _, l := range lengths {
-			f.off += math.Min(mostOff, math.Abs(l.tall-f.tall[rank(l.k)])) / float64(len(lengths))
+			f.off += astray(l.tall-f.tall[rank(l.k)]) / float64(len(lengths))
 		}
 		if f.ok && f.off < best.off {
 			best = f
@@ -85,6 +93,7 @@ func (d division) fit(lengths []lengthAt) divisionFit {
 const (
 	leastLengths = 11   // graduations whose length was read: at least two of the longer kinds of a metric rule
 	clearerBy    = 0.55 // the mean deviation left by the true division is at most this share of any other's
+	leastRival   = 0.03 // and that is at least this much, in pitches
 	leastStep    = 0.35 // pitches by which the longer ones are longer
 )
 
@@ -112,7 +121,7 @@ func divided(lengths []lengthAt) (d division, f divisionFit, ok bool) {
 	}
 	middle := subpixel.Percentile(tall, 50)
 	for _, t := range tall {
-		plain = append(plain, math.Min(mostOff, math.Abs(t-middle)))
+		plain = append(plain, astray(t-middle))
 	}
 	rival := mean(plain)
 	for i := range fits {
@@ -120,7 +129,7 @@ func divided(lengths []lengthAt) (d division, f divisionFit, ok bool) {
 			rival = math.Min(rival, fits[i].off)
 		}
 	}
-	return all[best], f, f.ok && f.off < clearerBy*rival && f.stepped()
+	return all[best], f, f.ok && rival > leastRival && f.off < clearerBy*rival && f.stepped()
 }
 
 // stepped tells whether the longer kinds are clearly longer and were seen often enough.
@@ -148,6 +157,9 @@ func mean(v []float64) float64 {
 func lengths(ticks []tick) (out []lengthAt, foot subpixel.Line, footLow bool, ok bool) {
 	var low, high []subpixel.Point
 	for _, t := range ticks {
+		if t.cut {
+			continue
+		}
 		low = append(low, subpixel.Point{X: float64(t.k), Y: t.low})
 		high = append(high, subpixel.Point{X: float64(t.k), Y: t.high})
 	}
@@ -162,6 +174,9 @@ func lengths(ticks []tick) (out []lengthAt, foot subpixel.Line, footLow bool, ok
 		foot = b
 	}
 	for _, t := range ticks {
+		if t.cut {
+			continue
+		}
 		from, tall := subpixel.Point{X: float64(t.k), Y: t.low}, t.high-t.low
 		if !footLow {
 			from.Y = t.high

@@ -74,6 +74,7 @@ type spot struct {
 
 const (
 	spotTall = 0.2 // pitches
+	mostStep = 0.6 // of a line's depth by which the steel on its two sides may differ
 	seekHalf = 0.3 // pitches to either side of its place in which a graduation is looked for
 )
 
@@ -131,8 +132,8 @@ func (sp *spot) read(v []float64, expected, per float64) (centre float64, ok boo
 			sp.dark, best = d, i
 		}
 	}
-	if math.IsNaN(sp.dark) || best < 0 {
-		sp.dark = 0
+	if math.IsNaN(sp.dark) || best < 0 || math.Abs(a-b) > mostStep*sp.dark*(sp.steel+brightFloor) {
+		sp.dark = 0 // nothing, or the rule's end, the rim of a shadow or of what covers it
 		return 0, false
 	}
 	return centroid(dark, n, float64(best), 0.26*per), true
@@ -164,6 +165,7 @@ func centroid(dark func(i int) float64, n int, c, reach float64) float64 {
 type tick struct {
 	k         int
 	low, high float64 // y of its two ends
+	cut       bool    // one of them is where the picture ends
 	dark      float64 // median share
 	steel     float64 // median brightness beside it
 	x, slope  float64 // x = x + slope·(y - y)
@@ -209,12 +211,12 @@ func (s strip) ticks(low, high int) []tick {
 // longestRun finds the longest unbroken run of dark spots at the place of the k-th graduation; one spot may be missing.
 func longestRun(spots []spot, k int, least float64) (tick, bool) {
 	var best, run []spot
-	gap := 0
-	for _, sp := range spots {
+	gap, last := 0, 0
+	for i, sp := range spots {
 		if sp.dark >= least && math.Abs(sp.x-float64(k)) < offPlace {
 			run, gap = append(run, sp), 0
 			if len(run) > len(best) {
-				best = slices.Clone(run)
+				best, last = slices.Clone(run), i
 			}
 			continue
 		}
@@ -226,6 +228,12 @@ func longestRun(spots []spot, k int, least float64) (tick, bool) {
 		return tick{}, false
 	}
 	t := tick{k: k, low: best[0].y, high: best[len(best)-1].y}
+	first := last
+	for first > 0 && spots[first].y > t.low {
+		first--
+	}
+	unseen := func(i int) bool { return i < 0 || i >= len(spots) || math.IsNaN(spots[i].steel) }
+	t.cut = unseen(first-1) || unseen(last+1)
 	return t, t.fit(best)
 }
 

@@ -27,7 +27,7 @@ func Side(subject Subject, rec *record.Record) {
 	b.sideBellmouth(s)
 	b.sideBrush(s)
 	b.sideBend(s)
-	b.strays(s)
+	b.straysWith(s, strayShape{share: b.strayShare, inBrush: strayInBrush})
 	for _, key := range record.Keys(record.Side) {
 		rec.Miss(key, "it could not be told in this picture")
 	}
@@ -69,6 +69,25 @@ func (b *bench) findProfile() (s sleeve, why string) {
 	b.markOutline(s.left, s.rearX, s.frontX)
 	b.markOutline(s.right, s.rearX, s.frontX)
 	return s, ""
+}
+
+// strayInBrush: a stray in front leaves the sleeve at its edge like all strands, and the brush somewhere along it.
+const strayInBrush = 0.75
+
+// strayShare is how much of a path lies in a region of strays, or beside one: a strand is hardly wider than the regions'
+// borders are sure.
+func (b *bench) strayShare(path []subpixel.Point) float64 {
+	const beside = 0.1
+	sum := 0.0
+	for _, q := range path {
+		best := 0.0
+		for k := range 9 {
+			dx, dy := beside*float64(k%3-1), beside*float64(k/3-1)
+			best = max(best, b.part.Regions.At(part.Strays, b.frame, q.X+dx, q.Y+dy))
+		}
+		sum += best / float64(len(path))
+	}
+	return sum
 }
 
 // middle is halfway between both sides at x.
@@ -171,7 +190,7 @@ func (b *bench) besideRegion(p [][]float64, want float64) (at, u float64) {
 		}
 		seen = append(seen, tint)
 	}
-	at, u = want-regionOutMM, regionSDMM/2
+	at, u = want-regionOutMM, regionSDMM
 	best := math.Log(faintest)
 	for start := want - regionReachMM; start <= want+regionReachMM; start += 0.05 {
 		e := subpixel.SettleBorder(p, settled(p, start*b.ppm, reach, b.blurPX), reach, b.blurPX)

@@ -17,7 +17,7 @@ const (
 	bellMostOut   = 0.5 // nor one that stands out so far
 	bellPower     = 1.3 // between a straight cone and a rounded one
 	uFlareMM      = 0.015
-	uLengthMM     = 0.05
+	uLengthMM     = 0.08
 )
 
 // sideBellmouth follows both sides of the silhouette from the straight part back to the rear edge and fits what they stand

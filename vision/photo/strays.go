@@ -21,9 +21,12 @@ const (
 // both ways; it is a stray where it is as narrow as a strand all along, stands out of what the ground shows by itself,
 // comes from where strands can leave the part, and is not the shadow of another one. A strand that stays within the
 // outline as seen, over the sleeve or straight up, is not seen as a stray.
-func (b *bench) strays(s sleeve) {
+func (b *bench) strays(s sleeve) { b.straysWith(s, strayShape{}) }
+
+// straysWith is strays with what is known beyond the seam view: share and inBrush of known.
+func (b *bench) straysWith(s sleeve, known strayShape) {
 	shape := strayShape{
-		cut: b.cutX, rear: math.Max(s.rearX, b.cutX), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
+		share: known.share, inBrush: known.inBrush, cut: b.cutX, rear: math.Max(s.rearX, b.cutX), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
 		left: s.left.at, right: s.right.at,
 	}
 	reach := shape.wire + strayMM + 1
@@ -81,17 +84,19 @@ type stray struct {
 	root         subpixel.Point   // where it most likely leaves the conductor or the brush
 	outside      float64          // length of the path
 	hidden       float64          // from the root to the path, straight
+	within       float64          // from the sleeve's front edge to the root, where that is known to count
 	miss         float64          // how far the root lies from the roots' places
 	off, reach   float64          // of the path's start and of its farthest place: how far beyond the outline
 	strength     float64          // median of how much it stands out
 	faint        float64          // share of it that stands out by less than 0.4 of that
 	straightness float64          // from end to end over outside
+	share        float64          // of it that lies in a region of strays, 0..1; negative where no regions are known
 	section
 }
 
 // length is from root to tip along the curve. A stray rises or falls out of the picture's plane, and where it rises it
 // is nearer to the lens: strays of ray-traced parts, 2 to 7 mm long, look shorter by climb on the average.
-func (s stray) length() float64 { return climb * (s.hidden + s.outside) }
+func (s stray) length() float64 { return climb * (s.within + s.hidden + s.outside) }
 
 const climb, uClimb = 1.045, 0.03
 
@@ -112,10 +117,10 @@ func (r *relief) searchStrays(p strayShape) (found []stray, doubtful int) {
 	}
 	var maybe []stray
 	for _, s := range all {
-		if s.likely(rare) != yes && s.miss < 0.4 && s.strength > 2.2*rare {
+		if s.verdict(rare) != yes && s.miss < 0.4 && s.strength > 2.2*rare {
 			s = r.lengthened(p, s, rare) // half a strand may look like none
 		}
-		switch s.likely(rare) {
+		switch s.verdict(rare) {
 		case yes:
 			found = append(found, s)
 		case perhaps:
@@ -147,7 +152,7 @@ func (r *relief) lengthened(p strayShape, s stray, rare float64) stray {
 			continue
 		}
 		straightOn := l.outside-s.outside < 1.3*apart(l.tip(), s.tip())+0.2
-		if straightOn && l.outside > longest.outside && l.likely(rare) == yes {
+		if straightOn && l.outside > longest.outside && l.verdict(rare) == yes {
 			longest = l
 		}
 	}
@@ -267,6 +272,9 @@ func (r *relief) describe(p strayShape, t []trailPoint) (s stray, ok bool) {
 		}
 	}
 	s.straightness = apart(path[0], s.tip()) / s.outside
+	if s.share = -1; p.share != nil {
+		s.share = p.share(path)
+	}
 	s.findRoot(p, int(0.7*r.ppm/trailStepPX))
 	s.section, ok = r.sectionOf(t)
 	return s, ok
@@ -294,6 +302,7 @@ func (s *stray) findRoot(p strayShape, n int) {
 		}
 	}
 	s.hidden = apart(s.root, a)
+	s.within = p.inBrush * max(0, s.root.X-p.front)
 }
 
 // likelihood that a stripe is a strand.
@@ -338,6 +347,26 @@ func (s stray) likely(rare float64) likelihood {
 		return perhaps
 	}
 	return no
+}
+
+// verdict is likely with what the regions say, where they are known: a clear stripe outside of any region of strays may be a
+// strand or not, and one that lies in such a region needs to be a stripe of about a strand's width only.
+func (s stray) verdict(rare float64) likelihood {
+	const inRegion, outOfRegion = 0.6, 0.15
+	l := s.likely(rare)
+	if s.share < 0 {
+		return l
+	}
+	like := s.wide < 1.2 && s.uneven < 0.6 && s.faint < 0.3 && s.straightness > 0.85 && s.outside > 0.7 && s.strength > 2.2*rare
+	switch {
+	case s.share >= inRegion && like && s.miss < 1 && !s.cut:
+		return yes
+	case s.share < outOfRegion && l == perhaps:
+		return no
+	case s.share < outOfRegion && l == yes:
+		return perhaps
+	}
+	return l
 }
 
 // copyOf tells whether at least half of s runs within d of o.

@@ -12,8 +12,10 @@ import (
 type strayShape struct {
 	cut          float64 // where the insulation ends
 	rear, front  float64
-	wire, bundle float64                 // half the insulation's width; radius of the bare conductor
-	left, right  func(x float64) float64 // y of the sleeve's sides; right is negative
+	wire, bundle float64                             // half the insulation's width; radius of the bare conductor
+	left, right  func(x float64) float64             // y of the sleeve's sides; right is negative
+	inBrush      float64                             // how much counts of the way that a stray takes through the brush before it leaves it
+	share        func(path []subpixel.Point) float64 // how much of a path lies in a region of strays, 0..1; nil where unknown
 }
 
 // half is how far the outline reaches from the axis at x on a side. It is widened along x so that the insulation's

@@ -87,73 +87,40 @@ func checkMetal(im part.Image, p part.Part, rec *record.Record) error {
 	return nil
 }
 
-const (
-	focusBlockMM  = 0.4 // of a border, averaged along the axis
-	focusReachMM  = 0.5
-	focusLeast    = 25 // levels of contrast below which a border tells nothing
-	focusLeastOf  = 4  // blocks
-	focusQuantile = 20 // rounded sides and shadows widen borders, nothing narrows them: the narrow ones tell the blur
-)
-
-// checkFocus refuses a part whose own borders are smeared, whatever the reference looks like: the camera may have focused
-// on the card, or the part may have moved. The blur is the standard deviation of a Gaussian edge of the same greatest
-// slope: contrast / (slope·√(2π)).
+// checkFocus refuses a part that is itself smeared, whatever the reference looks like: the camera may have focused on the
+// card, or the part may have moved. A picture of range r that is blurred by a Gaussian of standard deviation s has no slope
+// above r/(s·√(2π)): the steepest slopes round the sleeve, along the axis and across it, tell how blurred it can be at
+// most. The worse direction counts, since a moving part smears one of them only.
 func checkFocus(im part.Image, p part.Part, rec *record.Record) error {
-	at := p.Frame.Pixel(0, 0, 0)
-	nextTo := p.Frame.Pixel(1, 0, 0)
-	ppm := math.Min(40, math.Hypot(nextTo.X-at.X, nextTo.Y-at.Y))
-	var blurs []float64
-	for x := -4.0; x < p.FrontX; x += focusBlockMM {
-		for _, side := range []float64{-1, 1} {
-			y, ok := outermost(p, x+focusBlockMM/2, side)
-			if !ok {
-				continue
-			}
-			strip := part.NewStrip(im, p.Frame, x, x+focusBlockMM, y-focusReachMM, y+focusReachMM, 0, ppm)
-			if blur, ok := edgeBlur(strip); ok {
-				blurs = append(blurs, blur)
-			}
+	at, next := p.Frame.Pixel(0, 0, 0), p.Frame.Pixel(1, 0, 0)
+	ppm := math.Min(40, math.Hypot(next.X-at.X, next.Y-at.Y))
+	half := p.WireMM/2 + 0.5
+	s := part.NewStrip(im, p.Frame, -2, p.FrontX+1, -half, half, 0, ppm)
+	w, h := s.Chan[0].W, s.Chan[0].H
+	grey := make([]float64, w*h)
+	for i := range grey {
+		grey[i] = float64(s.Chan[0].Pix[i]+s.Chan[1].Pix[i]+s.Chan[2].Pix[i]) / 3
+	}
+	spread := subpixel.Percentile(grey, 99) - subpixel.Percentile(grey, 1)
+	var along, across []float64
+	for y := 1; y+1 < h; y++ {
+		for x := 1; x+1 < w; x++ {
+			i := y*w + x
+			along = append(along, math.Abs(grey[i+1]-grey[i-1])/2*ppm)
+			across = append(across, math.Abs(grey[i+w]-grey[i-w])/2*ppm)
 		}
 	}
-	if len(blurs) < focusLeastOf {
-		return nil
-	}
-	blur := subpixel.Percentile(blurs, focusQuantile)
+	steepest := math.Min(subpixel.Percentile(along, steepShare), subpixel.Percentile(across, steepShare))
+	blur := spread / math.Max(steepest, 1e-9) / math.Sqrt(2*math.Pi)
 	rec.Note("part_blur_mm", blur, 4)
-	if blur > mostBlurMM {
-		return scale.Refusal{Reason: fmt.Sprintf("the part is blurred: its edges are smeared over %.2f mm, at most %.2f can be measured: "+
-			"hold still, let the camera focus on the part, use more light", 2.56*blur, 2.56*mostBlurMM)}
+	if blur > mostPartBlurMM {
+		return scale.Refusal{Reason: fmt.Sprintf("the part is blurred: not one edge of it is sharper than %.2f mm, %.2f are needed: "+
+			"hold still, let the camera focus on the part, use more light", 2.56*blur, 2.56*mostPartBlurMM)}
 	}
 	return nil
 }
 
-// outermost is where, coming from outside on one side, the part begins at x; ok is false where it does not.
-func outermost(p part.Part, x, side float64) (y float64, ok bool) {
-	for d := p.WireMM/2 + 1; d > 0.5; d -= 0.05 {
-		if c, share := p.Regions.Class(p.Frame, x, side*d); share > 0.6 && (c == part.Insulation || c == part.Sleeve || c == part.Conductor) {
-			return side * d, true
-		}
-	}
-	return 0, false
-}
-
-// edgeBlur is the blur of the border that runs along x through the strip's middle, mm.
-func edgeBlur(s *part.Strip) (mm float64, ok bool) {
-	w, h := s.Chan[0].W, s.Chan[0].H
-	v := make([]float64, h)
-	for c := range s.Chan {
-		for k, p := range s.Chan[c].Pix {
-			v[k/w] += float64(p) / float64(3*w)
-		}
-	}
-	steepest := 0.0
-	for j := 1; j+1 < h; j++ {
-		steepest = math.Max(steepest, math.Abs(v[j+1]-v[j-1])/2)
-	}
-	end := max(1, h/5)
-	contrast := math.Abs(subpixel.Percentile(v[:end], 50) - subpixel.Percentile(v[h-end:], 50))
-	if contrast < focusLeast {
-		return 0, false
-	}
-	return contrast / (steepest * s.PPM) / math.Sqrt(2*math.Pi), true
-}
+const (
+	steepShare     = 99.7 // per cent: the steepest of some thousands of pixels, few enough that one clear edge gives them
+	mostPartBlurMM = 0.25 // no edge of a part has the picture's whole range, so that sharp pictures show 0.05 to 0.17 mm
+)

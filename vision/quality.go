@@ -14,7 +14,7 @@ import (
 // millimetre: with fewer pixels, more blur or a flatter view their edges run together.
 const (
 	leastPXPerMM = 9
-	mostBlurMM   = 0.1 // standard deviation of the edge spread: beyond it a strand's two edges run together
+	mostBlurMM   = 0.12 // standard deviation of the edge spread: a strand's two edges run together
 	mostTiltDeg  = 30
 )
 

@@ -10,28 +10,41 @@ import (
 )
 
 const (
-	bellStepMM    = 0.08
-	bellClosestMM = 0.1 // nearer to the rear edge the insulation's shadow lies beside it
-	bellFromMM    = 1.9 // from here the side is followed back to the rear edge
-	bellMostMM    = 1.4 // a flare longer than this is no flare
-	bellMostOut   = 0.5 // nor one that stands out so far
-	bellPower     = 1.3 // between a straight cone and a rounded one
-	uFlareMM      = 0.015
-	uLengthMM     = 0.08
+	bellStepMM       = 0.08
+	bellClosestMM    = 0.1  // nearer to the rear edge the insulation's shadow lies beside it
+	bellFromMM       = 1.9  // from here the side is followed back to the rear edge
+	bellMostMM       = 1.4  // a flare longer than this is no flare
+	bellMostOut      = 0.5  // nor one that stands out so far
+	mostFaintMM      = 0.05 // a side surer than this shows a flare
+	leastBellBorders = 14
+	bellPower        = 1.3  // between a straight cone and a rounded one
+	mostUFlareMM     = 0.12 // less sure than this nothing is known of a flare
+	uFlareMM         = 0.015
+	uLengthMM        = 0.08
 )
 
 // sideBellmouth follows both sides of the silhouette from the straight part back to the rear edge and fits what they stand
 // out by: flare·(1 - x/length)^1.3 from the rear edge on, and each side's own offset from its line.
 func (b *bench) sideBellmouth(s sleeve) {
-	devs := [2][]subpixel.Point{b.followBack(left, s.left, b.rearOf(s, left)), b.followBack(right, s.right, b.rearOf(s, right))}
-	if len(devs[0])+len(devs[1]) < 24 {
+	var devs [2][]subpixel.Point
+	if s.left.faint < mostFaintMM {
+		devs[0] = b.followBack(left, s.left, b.rearOf(s, left))
+	}
+	if s.right.faint < mostFaintMM {
+		devs[1] = b.followBack(right, s.right, b.rearOf(s, right))
+	}
+	var f flareFit
+	enough := len(devs[0])+len(devs[1]) >= leastBellBorders
+	if enough {
+		f = fitBell(devs)
+	}
+	if !enough || f.uFlare > mostUFlareMM {
 		for _, k := range []record.Key{record.BellmouthLength, record.BellmouthFlare} {
 			b.rec.Miss(k, "the sleeve's sides near the rear edge cannot be told from the ground")
 		}
 		return
 	}
 	along, _ := b.slopes()
-	f := fitBell(devs)
 	b.set(record.BellmouthFlare, f.flare, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uFlare},
 		{Name: "definition", Source: "where the flare's rim ends", Standard: uFlareMM},

@@ -112,6 +112,8 @@ func TestEmptyRecordHasAllParts(t *testing.T) {
 func TestSetMissRefuse(t *testing.T) {
 	r := New(Seam)
 	r.Miss(Bend, "outside the picture")
+	r.Miss(Bend, "it could not be told")
+	assert.Equal(t, "outside the picture", r.Unmeasured[Bend], "the first reason stays")
 	r.Set(Bend, 1.5, 0.3)
 	assert.Equal(t, Value{Value: 1.5, U: 0.3, Unit: "deg"}, r.Measured[Bend])
 	assert.Empty(t, r.Unmeasured, "a value takes the reason's place")

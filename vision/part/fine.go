@@ -99,10 +99,10 @@ func (r *Regions) part(stripped bool) (p Part, why string) {
 	from, to, usual, ok := r.stretch(metal, 0.6)
 	rear, front := r.x(from)-0.5/r.PPM, r.x(to)+0.5/r.PPM
 	if !ok || !stripped && (front-rear < shortestSleeveMM || front-rear > longestSleeveMM) {
-		if a, b, _, bare := r.stretch(r.columns(Conductor), 0.6); bare && !stripped && r.x(b)-r.x(a) > shortestSleeveMM {
-			return Part{}, notCrimped
-		}
-		return Part{}, notWhole
+		return Part{}, r.whyNoSleeve()
+	}
+	if !stripped && r.meanWidth(r.columns(Conductor), from, to) > usual/2 {
+		return Part{}, notCrimped
 	}
 	if !stripped && r.elsewhere(metal, from, to, usual) > mostPiecesMM {
 		return Part{}, inPieces
@@ -138,6 +138,28 @@ func (r *Regions) part(stripped bool) (p Part, why string) {
 		return p, unclear
 	}
 	return p, ""
+}
+
+// whyNoSleeve says why no sleeve stands where one should: bare strands of a sleeve's length, or a body that begins where
+// the sleeve should.
+func (r *Regions) whyNoSleeve() string {
+	if from, to, _, ok := r.stretch(r.columns(Conductor), 0.6); ok && r.x(to)-r.x(from) > shortestSleeveMM {
+		return notCrimped
+	}
+	_, cut, _, wire := r.stretch(r.columns(Insulation), 0.6)
+	if from, _, _, ok := r.stretch(r.columns(Body), 0.6); ok && wire && r.x(from)-r.x(cut) < shortestSleeveMM {
+		return closedTube
+	}
+	return notWhole
+}
+
+// meanWidth is how wide a class is on average over the columns from..to.
+func (r *Regions) meanWidth(e []extent, from, to int) float64 {
+	sum := 0.0
+	for _, c := range e[from : to+1] {
+		sum += c.width
+	}
+	return sum / float64(to+1-from)
 }
 
 // leastLean is from which share on the neck counts as open to one side. Seam up it shows up to 0.15, on its side 0.35 and more.

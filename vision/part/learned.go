@@ -52,7 +52,8 @@ func (Learned) Find(s Scene) (Part, error) {
 	}
 	switch {
 	case margin < 1-rivalShare && parts[1].area[Insulation] > leastWireMM2:
-		return Part{}, scale.Refusal{Reason: "more than one part lies in the picture, and it cannot be told which is meant: take one picture a part"}
+		return Part{}, scale.Refusal{Reason: "more than one part, or a part and something like one, lies in the picture, and it cannot be told which is meant: " +
+			"take one picture a part, with nothing beside it but the scale reference"}
 	case best.cut:
 		return Part{}, scale.Refusal{Reason: "the part is cut off by the picture's edge: go a little farther away or move it into the middle of the picture"}
 	case best.stripped() && best.area[Body] > leastPartMM2:

@@ -25,10 +25,11 @@ const (
 	cutSure      = 2.2
 	cutDoubtful  = 1.8
 	cutRidgeFree = 3.4 // so much below a ridge the place before a cut end may lie, times two: it may be dull beside bright flanks
-	// In pictures with known ends two of five cut strands showed.
+	// In pictures with known ends two of five cut strands showed. Where one shows, some two more are hidden, give or take
+	// as many; where none shows there are most often none, but up to four were hidden altogether.
 	cutHidden  = 2.0
 	uCutHidden = 1.0
-	uCutNone   = 0.5
+	uCutNone   = 2.0
 )
 
 // strandGrid is the ln of brightness of the bare strands, and the strands' direction, as a turn from x, at each place.
@@ -203,13 +204,10 @@ func (c bareSides) near(x float64) (left, right float64) {
 func (b *bench) cutStrands(c bareSides, e endings) {
 	d := b.strandMM()
 	ends, doubtful := b.earlyEnds(c, c.from+0.3, e.median-2.3*d)
-	doubt := uncertainty.Component{Name: "definition", Source: "places that may be cut ends or gaps between strands", Standard: math.Min(2, float64(doubtful)) / 2}
 	edge := uncertainty.Component{Name: "edge", Source: "where single strands end", Standard: 0.05}
 	hidden := uncertainty.Component{Name: "hidden", Source: "all ends told from the foremost ones: draws that look like the picture", Standard: e.uSpread}
 	if len(ends) == 0 {
-		b.set(record.CutStrands, 0, uncertainty.Budget{
-			{Name: "hidden", Source: "strands that lie under others", Standard: uCutNone}, doubt,
-		})
+		b.set(record.CutStrands, 0, uncertainty.Budget{{Name: "hidden", Source: "cut strands under others", Standard: uCutNone}})
 		b.set(record.StrandEndSpread, e.spread, uncertainty.Budget{hidden, edge})
 		return
 	}
@@ -219,7 +217,7 @@ func (b *bench) cutStrands(c bareSides, e endings) {
 		b.mark(record.MarkStray, record.CutStrands, 0, [2]float64{p.X - 0.3, p.Y}, [2]float64{p.X, p.Y})
 	}
 	b.set(record.CutStrands, float64(len(ends))+cutHidden, uncertainty.Budget{
-		{Name: "hidden", Source: "as many cut strands as usual lie under others", Standard: uCutHidden}, doubt,
+		{Name: "hidden", Source: "cut strands under others, and places that may be cut ends or gaps", Standard: uCutHidden + math.Min(2, float64(doubtful))/2},
 	})
 	x, u := shortestOf(shortest-c.from, e.median-c.from, cutHidden)
 	b.set(record.StrandEndSpread, e.last-c.from-x, uncertainty.Budget{

@@ -86,9 +86,9 @@ type endings struct {
 
 const (
 	endTrials  = 60
-	endNoiseMM = 0.05 // of single scan lines: how well a border by single strands is told
-	endUsualMM = 0.13 // strands end scattered by this, by a factor of e to the endUsualSD: common practice, no source
-	endUsualSD = 0.4
+	endNoisePX = 1.2 // of single scan lines: how well a border by single strands is told
+	endUsualMM = 0.1 // strands end scattered by this, by a factor of e to the endUsualSD: common practice, no source
+	endUsualSD = 0.6
 	endLeanMM  = 0.02 // of the median: the wire may be cut aslant up or down, unseen
 )
 
@@ -96,14 +96,14 @@ const (
 // width seen, and end scattered normally; at the slope of view what lies higher looks further along. Drawn by chance many
 // times over for scatters of any size (Monte Carlo, JCGM 101:2008), the front line's own scatter picks those draws that look
 // like the picture; their medians and extremes, and how far these differ among each other, are what the picture tells.
-func allEnds(f frontLine, count int, strandMM, slope float64, seed uint64) endings {
+func allEnds(f frontLine, count int, strandMM, slope, noise float64, seed uint64) endings {
 	mean, sd, most := f.steady()
 	rng := rand.New(rand.NewPCG(seed, 2))
 	lo, hi := slices.Min(f.y), slices.Max(f.y)
 	var medians, spreads, lasts, weights []float64
 	for scatter := 0.02; scatter < 0.6; scatter *= 1.12 {
 		for range endTrials {
-			d := drawEnds(rng, f.y, (lo+hi)/2, (hi-lo)/2, count, strandMM, slope, scatter)
+			d := drawEnds(rng, f.y, (lo+hi)/2, (hi-lo)/2, count, strandMM, slope, scatter, noise)
 			weights = append(weights, math.Exp(-0.5*sq(math.Log(d.sd/sd)/0.15)-0.5*sq(math.Log(scatter/endUsualMM)/endUsualSD)))
 			medians = append(medians, mean-d.mean)
 			spreads = append(spreads, d.spread)
@@ -122,7 +122,7 @@ func allEnds(f frontLine, count int, strandMM, slope float64, seed uint64) endin
 // how much the front line's foremost place is beyond the largest end.
 type drawn struct{ mean, sd, spread, over float64 }
 
-func drawEnds(rng *rand.Rand, lines []float64, centre, half float64, count int, strandMM, slope, scatter float64) (d drawn) {
+func drawEnds(rng *rand.Rand, lines []float64, centre, half float64, count int, strandMM, slope, scatter, noise float64) (d drawn) {
 	const golden = 2.399963 // rad: each strand a golden angle on from the last lies evenly over a round (Vogel 1979)
 	turn := 2 * math.Pi * rng.Float64()
 	x, seen, y := make([]float64, count), make([]float64, count), make([]float64, count)
@@ -142,7 +142,7 @@ func drawEnds(rng *rand.Rand, lines []float64, centre, half float64, count int, 
 			}
 		}
 		if !math.IsInf(foremost, 0) {
-			front = append(front, foremost+endNoiseMM*rng.NormFloat64())
+			front = append(front, foremost+noise*rng.NormFloat64())
 		}
 	}
 	if len(front) < 3 {
@@ -190,7 +190,7 @@ func (b *bench) strandEnds(w wire, cut cutFace, okCut bool, c bareSides) {
 		return
 	}
 	slope, _ := b.frame.View(c.front, 0)
-	e := allEnds(f, b.strandCount(c), b.strandMM(), slope, 1)
+	e := allEnds(f, b.strandCount(c), b.strandMM(), slope, endNoisePX/b.ppm, 1)
 	if okCut {
 		b.stripLength(w, cut, e)
 	}

@@ -20,6 +20,7 @@ const (
 	regionSD    = 0.12 // a region's border is known to within this, mm
 	bareClearMM = 0.12 // next to the cut end its own border is in the way
 	leastBlocks = 8
+	nearBlocks  = 6 // the width at the insulation is the median of these first ones
 )
 
 // isBare tells what share of a place shows strands, those that stand out included.
@@ -48,7 +49,7 @@ func (b *bench) bareSides(cut cutFace) (c bareSides, ok bool) {
 		good := true
 		for k, s := range []side{left, right} {
 			p := lnProfile(b.outwardFrom(s, centre, x, x+bareBlockMM, 0, half+1))
-			d, ok := b.nearBorder(p, 0, expectation{half, regionSD}, reach)
+			d, ok := b.outermost(p, 0, expectation{half, regionSD}, reach)
 			at[k], good = centre+float64(s)*d, good && ok
 		}
 		if good {
@@ -153,7 +154,8 @@ func (c bareSides) widths() []float64 {
 // splay compares the largest width with that at the insulation.
 func (b *bench) splay(c bareSides) {
 	f := c.fitWidth()
-	first := f.at(c.from)
+	near := min(nearBlocks, len(c.x))
+	first := subpixel.Percentile(c.widths()[:near], 50)
 	x, most := f.most()
 	u := math.Hypot(2*f.sd/math.Sqrt(float64(len(c.x))/3), widthDefinedMM)
 	b.set(record.Splay, math.Max(1, most/first), uncertainty.Budget{
@@ -176,4 +178,4 @@ func (b *bench) splay(c bareSides) {
 	}
 }
 
-const widthDefinedMM = 0.04 // a width between single strands, whose shaded flanks run out into shadows
+const widthDefinedMM = 0.06 // a width between single strands, whose shaded flanks run out into shadows

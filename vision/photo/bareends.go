@@ -42,28 +42,6 @@ func (b *bench) frontLine(c bareSides) (f frontLine, ok bool) {
 	return f, len(f.x) >= leastLines
 }
 
-// outermost is the last border of a profile near want that stands out by outerShare of the strongest: behind a strand's
-// end others may show their own before the ground begins.
-func (b *bench) outermost(p [][]float64, start float64, want expectation, reach subpixel.Reach) (at float64, ok bool) {
-	var s []float64
-	from := math.Max(reach.Before, (want.x-2.5*want.sd-start)*b.ppm)
-	best := 0.0
-	for k := from; k <= (want.x+2.5*want.sd-start)*b.ppm; k += 0.5 {
-		v, _ := subpixel.BorderStrength(p, k, reach, b.blurPX)
-		v = math.Sqrt(math.Max(0, v)) * math.Exp(-0.5*sq((start+k/b.ppm-want.x)/want.sd))
-		s, best = append(s, v), math.Max(best, v)
-	}
-	for k := len(s) - 2; k > 0; k-- {
-		if s[k] >= s[k-1] && s[k] >= s[k+1] && s[k] > outerShare*best {
-			e := subpixel.SettleBorder(p, from+float64(k)/2, reach, b.blurPX)
-			return start + e.Pos/b.ppm, true
-		}
-	}
-	return 0, false
-}
-
-const outerShare = 0.5
-
 // steady gives the line's mean and standard deviation, places far off left out.
 func (f frontLine) steady() (mean, sd, most float64) {
 	median, off, mad := aboutMedian(f.x)

@@ -6,7 +6,6 @@ import (
 
 	"crimprule/vision/part"
 	"crimprule/vision/record"
-	"crimprule/vision/subpixel"
 )
 
 // Strip measures a stripped wire before crimping and fills the record: measured values, reasons for absent ones, and
@@ -101,22 +100,6 @@ func (b *bench) contactSeen() bool {
 		}
 	}
 	return contact > contactShare*(contact+bare)
-}
-
-// nearBorder finds the border of a profile whose first sample lies at start (mm) that stands out most near want.
-func (b *bench) nearBorder(p [][]float64, start float64, want expectation, reach subpixel.Reach) (at float64, ok bool) {
-	best, pos := 0.0, 0.0
-	for k := math.Max(0, (want.x-2.5*want.sd-start)*b.ppm); k <= (want.x+2.5*want.sd-start)*b.ppm; k += 0.5 {
-		s, _ := subpixel.BorderStrength(p, k, reach, b.blurPX)
-		if s = math.Sqrt(math.Max(0, s)) * math.Exp(-0.5*sq((start+k/b.ppm-want.x)/want.sd)); s > best {
-			best, pos = s, k
-		}
-	}
-	if best <= 0 {
-		return 0, false
-	}
-	e := subpixel.SettleBorder(p, pos, reach, b.blurPX)
-	return start + e.Pos/b.ppm, true
 }
 
 // lnProfile is the logarithm of profiles, in which an edge in the shade counts like one in the light.

@@ -44,7 +44,7 @@ const (
 	rimApartMM   = 0.15 // nearer to another arc's border it is that one again
 	rimEvenMM    = 0.05
 	rimGuessMM   = 0.07 // how well foot and lower half stand for a rim that is not seen
-	rimDefinedMM = 0.03 // a rounded rim has an inner and an outer border
+	rimDefinedMM = 0.04 // a rounded rim has an inner and an outer border
 	meanOfHalf   = 2 / math.Pi
 )
 
@@ -322,6 +322,6 @@ func (b *bench) cutAngle(w wire, c cutFace) {
 	b.set(record.InsulationCutAngle, math.Atan(math.Abs(c.slant))*deg, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the rim about an ellipse", Standard: c.uSlant * deg},
 		{Name: "axis", Source: "direction of the insulation's sides", Standard: w.uAxis * deg},
-		{Name: "definition", Source: "the rounded rim, whose inner and outer border are not told apart everywhere", Standard: 0.6},
+		{Name: "definition", Source: "the rounded rim, whose inner and outer border are not told apart everywhere", Standard: 0.8},
 	})
 }

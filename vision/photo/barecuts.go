@@ -209,6 +209,8 @@ func (b *bench) cutStrands(c bareSides, e endings) {
 	if len(ends) == 0 {
 		b.set(record.CutStrands, 0, uncertainty.Budget{{Name: "hidden", Source: "cut strands under others", Standard: uCutNone}})
 		b.set(record.StrandEndSpread, e.spread, uncertainty.Budget{hidden, edge})
+		b.rec.Notes = append(b.rec.Notes, "no strand is seen cut short; one under others would not show, and the spread of the strand ends leaves it out: "+
+			"turn the wire over for a second picture where that matters")
 		return
 	}
 	shortest := e.median

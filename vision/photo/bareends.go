@@ -64,9 +64,9 @@ type endings struct {
 
 const (
 	endTrials  = 60
-	endNoisePX = 1.2 // of single scan lines: how well a border by single strands is told
-	endUsualMM = 0.1 // strands end scattered by this, by a factor of e to the endUsualSD: common practice, no source
-	endUsualSD = 0.6
+	endNoisePX = 1.2  // of single scan lines: how well a border by single strands is told
+	endUsualMM = 0.12 // strands end scattered by this, by a factor of e to the endUsualSD: common practice, no source
+	endUsualSD = 0.5
 	endLeanMM  = 0.02 // of the median: the wire may be cut aslant up or down, unseen
 )
 
@@ -186,4 +186,4 @@ func (b *bench) stripLength(w wire, cut cutFace, e endings) {
 	b.mark(record.MarkLength, record.StripLength, 0, [2]float64{cut.rim, 0}, [2]float64{e.median, 0})
 }
 
-const endDefinedMM = 0.03
+const endDefinedMM = 0.04 // strands end in burrs and shadows

@@ -178,7 +178,7 @@ func (b *bench) splay(c bareSides) {
 	}
 }
 
-const widthDefinedMM = 0.06 // a width between single strands, whose shaded flanks run out into shadows
+const widthDefinedMM = 0.08 // a width between single strands, whose shaded flanks run out into shadows
 
 // outermost is the last border of a profile near want that stands out by outerShare of the strongest: behind a strand's
 // end others may show their own before the ground begins.

@@ -104,7 +104,7 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 		return err
 	}
 	im := part.Image{W: pic.Mat.Cols(), H: pic.Mat.Rows(), Pix: pix}
-	found, err := finder.Find(part.Scene{Mat: pic.Mat, Image: im, Reference: ref, Declared: req.Declared, Debug: req.Debug})
+	found, err := finder.Find(part.Scene{Mat: pic.Mat, Image: im, Reference: ref, Declared: req.Declared, View: req.View, Debug: req.Debug})
 	if err != nil {
 		return err
 	}

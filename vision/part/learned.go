@@ -1,9 +1,11 @@
 package part
 
 import (
+	"errors"
 	"math"
 	"slices"
 
+	"crimprule/vision/record"
 	"crimprule/vision/scale"
 )
 
@@ -16,7 +18,9 @@ var _ Finder = Learned{}
 const (
 	windowBeforeMM = 12.0 // of the sleeve's middle
 	windowSideMM   = 6.0
-	rivalShare     = 0.3 // a second blob this large beside the best one, with a wire of its own, is another part
+	rivalShare     = 0.3 // a second blob this large beside the best one, that shows a whole part, is another part
+	rivalCertainty = 0.9
+	mostTried      = 3
 	leastWireMM2   = 8.0
 )
 
@@ -41,30 +45,77 @@ func (Learned) Find(s Scene) (Part, error) {
 	}
 	blobs := o.blobs()
 	s.showOverview(&o, blobs)
-	parts := slices.DeleteFunc(slices.Clone(blobs), func(b blob) bool { return !b.crimped() && !b.stripped() })
-	if len(parts) == 0 {
+	blobs = wanted(blobs, s.View)
+	if len(blobs) == 0 || !blobs[0].crimped() && !blobs[0].stripped() {
 		return Part{}, nothingFound(blobs)
 	}
-	best := parts[0]
-	margin := 1.0
-	if len(parts) > 1 {
-		margin = 1 - parts[1].score/best.score
+	var found Part
+	var refusal error
+	for k, b := range blobs[:min(len(blobs), mostTried)] {
+		if k > 0 && b.score < rivalShare*blobs[0].score {
+			break
+		}
+		p, err := s.tryBlob(b, height)
+		switch {
+		case err != nil && !errors.As(err, &scale.Refusal{}):
+			return Part{}, err
+		case err != nil && refusal == nil:
+			refusal = err
+		case err == nil && found.Regions == nil:
+			found = p
+		case err == nil && p.Certainty > rivalCertainty && s.plausible(p):
+			return Part{}, scale.Refusal{Reason: "more than one part, or a part and something like one, lies in the picture, and it cannot be told which is meant: " +
+				"take one picture a part, with nothing beside it but the scale reference"}
+		}
 	}
+	if found.Regions == nil {
+		return Part{}, refusal
+	}
+	found.Margin = 1
+	if len(blobs) > 1 {
+		found.Margin = 1 - min(1, blobs[1].score/blobs[0].score)
+	}
+	return found, nil
+}
+
+// wanted puts the blobs that can be what is asked for first, likeliest first: crimps for the views of a crimp, stripped
+// wires for the strip view. Where there is none, any part will do, so that the contradiction can be named.
+func wanted(blobs []blob, view record.View) []blob {
+	fits := func(b blob) bool {
+		switch view {
+		case record.Strip:
+			return b.stripped()
+		case record.Seam, record.Side:
+			return b.crimped()
+		}
+		return b.crimped() || b.stripped()
+	}
+	for _, keep := range []func(blob) bool{fits, func(b blob) bool { return b.crimped() || b.stripped() }} {
+		if some := slices.DeleteFunc(slices.Clone(blobs), func(b blob) bool { return !keep(b) }); len(some) > 0 {
+			return some
+		}
+	}
+	return blobs
+}
+
+// plausible tells whether a part's wire is about as thick as what is declared.
+func (s Scene) plausible(p Part) bool {
+	d := s.Declared.InsulationDiameter
+	return d == 0 || math.Abs(p.WireMM/d-1) < 0.3
+}
+
+// tryBlob looks closely at a blob, or says why it is not worth it.
+func (s Scene) tryBlob(b blob, height float64) (Part, error) {
 	switch {
-	case margin < 1-rivalShare && parts[1].area[Insulation] > leastWireMM2:
-		return Part{}, scale.Refusal{Reason: "more than one part, or a part and something like one, lies in the picture, and it cannot be told which is meant: " +
-			"take one picture a part, with nothing beside it but the scale reference"}
-	case best.cut:
+	case b.cut:
 		return Part{}, scale.Refusal{Reason: "the part is cut off by the picture's edge: go a little farther away or move it into the middle of the picture"}
-	case best.stripped() && best.area[Body] > leastPartMM2:
+	case b.stripped() && b.area[Body] > leastPartMM2:
 		return Part{}, scale.Refusal{Reason: notCrimped}
-	case best.area[Insulation] < leastWireMM2:
+	case b.area[Insulation] < leastWireMM2:
 		return Part{}, scale.Refusal{Reason: "a contact without its wire was found: lay it so that at least 5 mm of the wire's insulation are in " +
 			"the picture, and nothing covers them"}
 	}
-	p, err := s.closely(best, height)
-	p.Margin = margin
-	return p, err
+	return s.closely(b, height)
 }
 
 // nothingFound says why there is no part: the best of what was seen of one tells.

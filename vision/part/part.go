@@ -18,6 +18,7 @@ type Scene struct {
 	Image     Image    // the same pixels
 	Reference scale.Reference
 	Declared  record.Declared
+	View      record.View // what is asked for
 	// Debug, where set, is handed pictures of the stages.
 	Debug func(stage string, mat gocv.Mat)
 }

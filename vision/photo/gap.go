@@ -15,10 +15,10 @@ import (
 // side) and the sleeve's upper rim stand at different heights, for which the gap is corrected.
 func (b *bench) gap(s sleeve) {
 	half := 0.8 * b.body.bundle
-	seam := s.seam.at(s.rearX)
-	slope, _ := b.frame.View(0, 0)
-	middle := band{seam - half, seam + half}
-	cut, ok := b.searchCross(expectation{0.1, 0.4}, -0.8, math.Min(1, s.rearX-0.12), b.cutAmong(slope), middle)
+	mid := s.middle(s.rearX)
+	middle := band{mid - half, mid + half}
+	insulation := regionEnd{share: b.shareOfClass(part.Insulation), from: -1, inside: -1, far: s.rearX + 1.3}
+	cut, ok := insulation.find(b, middle)
 	if b.gapSeen(s, cut, ok, middle) {
 		b.gapBetween(s, cut)
 	}
@@ -34,7 +34,7 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 		return false
 	}
 	b.cutX = cut.x
-	if b.caught(cut.x, s.rearX, middle) {
+	if b.caught(cut, s.rearX) {
 		none := uncertainty.Budget{{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03}}
 		b.set(record.InsulationGapMean, 0, none)
 		b.set(record.InsulationGapMax, 0, none)
@@ -60,41 +60,23 @@ type height struct{ z, u float64 }
 // either edge ends.
 func (b *bench) gapAtHeight(s sleeve, cut crossEdge, at height, definitionMM float64) {
 	slope, _ := b.frame.View(0, 0)
+	rim, _ := b.rims(s)
 	curve := parabola(cut.points)
 	var gaps []float64
 	for _, p := range cut.points {
-		gaps = append(gaps, b.atHeight(s.rearX, p.Y, b.body.top)-b.atHeight(curve(p.Y), p.Y, at.z))
+		gaps = append(gaps, b.atHeight(s.rearX, p.Y, rim.z)-b.atHeight(curve(p.Y), p.Y, at.z))
 	}
 	budget := uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at the cut end and the rear edge", Standard: math.Hypot(cut.u, s.rear.u)},
 		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: definitionMM * math.Sqrt2},
 		{Name: "angle", Source: "heights of the cut end and the rear edge, times the slope of view",
-			Standard: math.Hypot(math.Abs(slope)*math.Hypot(at.u, b.body.uTop), b.uSlope()*(at.z-b.body.top))},
+			Standard: math.Hypot(math.Abs(slope)*math.Hypot(at.u, rim.u), b.uSlope()*(at.z-rim.z))},
 	}
 	b.set(record.InsulationGapMean, meanOf(gaps), budget)
 	b.set(record.InsulationGapMax, subpixel.Percentile(gaps, 95), append(budget,
 		uncertainty.Component{Name: "definition", Source: "curve of the cut end between scan lines", Standard: 0.03}))
 	b.markCross(record.InsulationGapMean, cut)
 	b.mark(record.MarkLength, record.InsulationGapMean, 0, [2]float64{cut.x, 0}, [2]float64{s.rearX, 0})
-}
-
-// cutAmong chooses the cut end among borders: coming from the smooth insulation it is the first one that counts. Seen
-// from the body's side the cut face shows, and its rim comes before its foot on the conductor, which is what counts.
-func (b *bench) cutAmong(slope float64) func([]peak) int {
-	return func(p []peak) int {
-		first := firstThatCounts(p)
-		if first < 0 || slope > -0.04 {
-			return first
-		}
-		face := -slope * (0.95*b.body.wire - 0.8*b.body.bundle)
-		best := first
-		for k := first + 1; k < len(p) && p[k].x < p[first].x+face+0.15; k++ {
-			if p[k].share > p[best].share {
-				best = k
-			}
-		}
-		return best
-	}
 }
 
 // parabola is the robust fit x = a + b·y + c·y² through points across; with few points their median.
@@ -135,42 +117,19 @@ func solve3(m [3][4]float64) (x [3]float64) {
 	return [3]float64{det(3, 1, 2) / d, det(0, 3, 2) / d, det(0, 1, 3) / d}
 }
 
-// caught tells whether the insulation reaches up to the sleeve's edge: between what looked like its end and the edge
-// there are no strands' stripes, but the same smooth shading as on the insulation itself, and beside where the conductor
-// would run it is no brighter there than on the insulation. Stripes may run aslant, so they are looked for in thin slices.
-func (b *bench) caught(cut, rear float64, across band) bool {
-	if rear-cut < 0.25 {
-		return false
-	}
-	behind := math.Max(cut+0.08, rear-0.4)
-	stripes := func(x0, x1 float64) float64 {
-		var v []float64
-		for x := x0; x < x1; x += 0.06 {
-			v = append(v, math.Sqrt(detail(b.logAcross(x, x+0.06, across.lo, across.hi)))*b.ppm)
+// caught tells whether the insulation reaches up to the sleeve's edge: on most scan lines hardly any conductor shows between.
+func (b *bench) caught(cut crossEdge, rear float64) bool {
+	const step, leastMM = 0.02, 0.08
+	var bare []float64
+	for _, p := range cut.points {
+		sum := 0.0
+		for x := p.X - 0.3; x < rear+0.1; x += step {
+			sum += step * b.part.Regions.At(part.Conductor, b.frame, x, p.Y)
 		}
-		return subpixel.Percentile(v, 50)
+		bare = append(bare, sum)
 	}
-	if stripes(behind, rear-0.06) > math.Max(2*stripes(cut-1.5, cut-0.4), smoothPerMM) {
-		return false
-	}
-	for _, y := range []float64{across.lo - 0.25*b.body.bundle - 0.3, across.hi + 0.25*b.body.bundle + 0.3} {
-		wire, gap := b.along(cut-1.2, cut-0.4, y-0.15, y+0.15), b.along(behind, rear-0.06, y-0.15, y+0.15)
-		for c := range wire {
-			if math.Log((meanOf(gap[c])+part.LogFloor)/(meanOf(wire[c])+part.LogFloor)) > insulationLog {
-				return false
-			}
-		}
-	}
-	return true
+	return subpixel.Percentile(bare, 50) < leastMM
 }
-
-// insulationLog is how much brighter (ln) than the insulation a stretch may be that still is insulation; darker it may be
-// by any amount, in the bellmouth's shadow.
-const insulationLog = 0.35
-
-// smoothPerMM is the rms slope across, ln of brightness per mm, below which a stretch shows no strands; strands show
-// 2 and more, insulation up to 0.7, and up to 1.4 in the dark under a bellmouth.
-const smoothPerMM = 1.6
 
 // detail is the mean square slope of a profile.
 func detail(v []float64) float64 {

@@ -21,7 +21,7 @@ const (
 type outline struct {
 	line    subpixel.Line
 	borders []subpixel.Point // x, y in mm
-	faint   float64          // standard uncertainty (mm) of the border itself where it hardly stands out; side view only
+	u       float64          // standard uncertainty (mm) of where the border itself lies
 }
 
 // at is the straight line's y at x.

@@ -34,12 +34,12 @@ func Seam(subject Subject, rec *record.Record) {
 		rec.Refuse(why)
 		return
 	}
+	s.flare = b.bellmouth(s)
 	b.sleeveSize(s)
 	b.gap(s)
 	opening, uOpening := b.opening(s)
 	b.wings(s, opening)
 	b.missing(s, opening, uOpening)
-	b.bellmouth(s)
 	b.brush(s)
 	b.bend(s)
 	b.strays(s)
@@ -48,15 +48,6 @@ func Seam(subject Subject, rec *record.Record) {
 	}
 }
 
-// The coarse search loses the sleeve some way before its flared rear edge, and the groove fades a little before either
-// edge; endSDMM is how well both together tell where the sleeve ends. They only tell borders apart.
-const (
-	coarseLagMM = 0.17
-	grooveLagMM = 0.05
-	endSDMM     = 0.07
-	shoulderMM  = 0.35
-)
-
 // sleeve is what the measurands of the seam view share.
 type sleeve struct {
 	rear, front crossEdge
@@ -64,6 +55,7 @@ type sleeve struct {
 	frontX      float64
 	left, right outline
 	seam        seamLine
+	flare       float64 // of the bellmouth, mm
 	uAxis       float64 // standard uncertainty of the axis' direction, rad
 }
 
@@ -79,10 +71,10 @@ func (b *bench) findSleeve() (s sleeve, why string) {
 	rear, front := b.part.RearX, b.part.FrontX
 	for round := range 2 {
 		var ok bool
-		if s.left, s.right, ok = b.findOutlines(rear, front); !ok {
+		if s.left, s.right, ok = b.sides(rear, front); !ok {
 			return s, noSides
 		}
-		if s.seam, ok = b.findSeam(rear, front); !ok {
+		if s.seam, ok = b.findSeam(rear, front, s.right.at((rear+front)/2), s.left.at((rear+front)/2)); !ok {
 			return s, noSeam
 		}
 		var turn float64
@@ -105,23 +97,16 @@ func (b *bench) findSleeve() (s sleeve, why string) {
 
 // findEnds finds the sleeve's rear and front edge on the crowns of the humps. rear and front are the coarse places.
 func (b *bench) findEnds(s *sleeve, rear, front float64) (why string) {
-	from, to := b.grooveEnds(s.seam, rear, front)
 	mid := (rear + front) / 2
 	seam := s.seam.at(mid)
 	l, r := s.left.at(mid)-seam, seam-s.right.at(mid)
 	crowns := []band{{seam + 0.25*l, seam + 0.75*l}, {seam - 0.75*r, seam - 0.25*r}}
-	shoulders := []band{{seam + 0.6*l, seam + 0.92*l}, {seam - 0.92*r, seam - 0.6*r}}
-	wantRear := math.Max(rear-coarseLagMM, from)
-	if e, ok := b.searchCross(expectation{wantRear, 0.4}, math.Max(-0.3, wantRear-0.3), wantRear+0.9, strongest, shoulders...); ok && e.x > wantRear+shoulderMM {
-		wantRear = e.x // beside the conductor the ground ends where the sleeve begins
-	}
-	slope, _ := b.slopes()
-	wantFront := math.Min(front, to+grooveLagMM+(b.body.top-b.body.tips)*slope)
+	within := math.Min(1, (front-rear)/3)
 	var ok bool
-	if s.rear, ok = b.findCross(expectation{wantRear, endSDMM}, crowns...); !ok {
+	if s.rear, ok = (regionEnd{share: b.sleeveShare, from: rear + within, inside: 1, far: within + 0.8}).find(b, crowns...); !ok {
 		return fmt.Sprintf(noEnd, "rear")
 	}
-	if s.front, ok = b.findCross(expectation{wantFront, endSDMM}, crowns...); !ok {
+	if s.front, ok = (regionEnd{share: b.sleeveShare, from: front - within, inside: -1, far: within + 0.8}).find(b, crowns...); !ok {
 		return fmt.Sprintf(noEnd, "front")
 	}
 	s.rearX, s.frontX = s.rear.x, s.front.x
@@ -137,24 +122,34 @@ func (b *bench) atHeight(x, y, z float64) float64 {
 	return hx
 }
 
+// rims are the heights at which the rear and the front edge are seen: the flare lifts the rear's rim as it widens the sides,
+// and the front sinks, since the wire is thicker than what carries the contact's other end.
+func (b *bench) rims(s sleeve) (rear, front height) {
+	sinks := pitchTan * (s.frontX - s.rearX)
+	return height{b.body.top + s.flare, b.body.uTop}, height{b.body.top - sinks, math.Hypot(b.body.uTop, uPitchTan*(s.frontX-s.rearX))}
+}
+
+// pitchTan is how much the part's axis sinks along x, as seen on parts laid on a table, 0.7 +- 0.6 degrees.
+const pitchTan, uPitchTan = 0.012, 0.0105
+
 // sleeveSize measures length and width.
 func (b *bench) sleeveSize(s sleeve) {
-	top := b.body.top
-	rear, front := b.atHeight(s.rearX, 0, top), b.atHeight(s.frontX, 0, top)
+	rearRim, frontRim := b.rims(s)
+	rear, front := b.atHeight(s.rearX, 0, rearRim.z), b.atHeight(s.frontX, 0, frontRim.z)
 	slope, across := b.slopes()
 	b.set(record.SleeveLength, front-rear, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of scan lines at both ends", Standard: math.Hypot(s.rear.u, s.front.u)},
 		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: endDefinitionMM * math.Sqrt2},
 		{Name: "height", Source: "height of the upper rim", Standard: b.body.uTop * (front - rear) / b.ref.Camera.Position().Z},
-		{Name: "angle", Source: "upper rims at both ends differ in height", Standard: math.Abs(slope) * 0.15},
+		{Name: "angle", Source: "upper rims at both ends differ in height", Standard: math.Abs(slope) * math.Hypot(uPitchTan*(front-rear), 0.1)},
 	})
-	b.mark(record.MarkLength, record.SleeveLength, top, [2]float64{rear, 0}, [2]float64{front, 0})
+	b.mark(record.MarkLength, record.SleeveLength, b.body.top, [2]float64{rear, 0}, [2]float64{front, 0})
 
 	mid := (s.rearX + s.frontX) / 2
-	seen := s.left.at(mid) - s.right.at(mid)
+	seen := (s.left.at(mid) - s.right.at(mid)) / math.Sqrt(1+across*across)
 	_, _, both, _, _, uBoth := b.body.exposed(across, b.uSlope())
 	b.set(record.SleeveWidth, seen-both, uncertainty.Budget{
-		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.line.UOffset, s.right.line.UOffset)},
+		{Name: "edge", Source: "scatter of the borders along both sides", Standard: math.Hypot(s.left.u, s.right.u)},
 		{Name: "definition", Source: "where a rounded side ends against the ground", Standard: sideDefinitionMM * math.Sqrt2},
 		{Name: "angle", Source: "side wall seen at the angle of view and the part's own roll", Standard: uBoth},
 	})

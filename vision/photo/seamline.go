@@ -35,19 +35,18 @@ func (b *bench) logAcross(x0, x1, y0, y1 float64) []float64 {
 	return v
 }
 
-// findSeam follows the groove from block to block and fits a line to it.
-func (b *bench) findSeam(rear, front float64) (seamLine, bool) {
-	var l seamLine
-	var depths []float64
-	expected := 0.0
-	for round := range 2 {
-		l.points, depths = nil, nil
-		for x := rear + 0.3; x+seamBlockMM <= front-0.2; x += seamBlockMM {
-			if round == 1 {
-				expected = l.at(x)
-			}
-			y, depth, ok := b.groove(x, x+seamBlockMM, expected)
-			if ok {
+// findSeam looks for the straight line between the sides lo < hi along which a groove shows best, follows the groove along it
+// from block to block and fits a line to what was found.
+func (b *bench) findSeam(rear, front, lo, hi float64) (l seamLine, ok bool) {
+	x0, x1 := rear+0.3, front-0.2
+	if l.line, ok = b.grooveLine(x0, x1, lo, hi); !ok {
+		return l, false
+	}
+	for range 2 {
+		var depths []float64
+		l.points = nil
+		for x := x0; x+seamBlockMM <= x1; x += seamBlockMM {
+			if y, depth, ok := b.groove(x, x+seamBlockMM, l.at(x+seamBlockMM/2)); ok {
 				l.points = append(l.points, subpixel.Point{X: x + seamBlockMM/2, Y: y})
 				depths = append(depths, depth)
 			}
@@ -59,6 +58,50 @@ func (b *bench) findSeam(rear, front float64) (seamLine, bool) {
 		l.line, l.depth = line, subpixel.Percentile(depths, 50)
 	}
 	return l, true
+}
+
+const (
+	seamAsideShare = 0.36 // of the sleeve's width: no seam runs farther from its middle
+	seamTurnDeg    = 4.0
+	seamTurnStep   = 0.25
+	plainGrooveLn  = 0.8 // deeper grooves count no more: one dark spot is no seam
+)
+
+// grooveLine is the line along which the picture is darker than flankMM to either side, in most blocks and most clearly; what
+// lies far from the middle must be clearer. It is a Hough transform for one line.
+func (b *bench) grooveLine(x0, x1, lo, hi float64) (subpixel.Line, bool) {
+	mid, aside := (lo+hi)/2, seamAsideShare*(hi-lo)
+	reach := aside + flankMM + 0.05
+	var depths [][]float64
+	var at []float64
+	flank := int(flankMM*b.ppm + 0.5)
+	for x := x0; x+seamBlockMM <= x1; x += seamBlockMM {
+		v := b.logAcross(x, x+seamBlockMM, mid-reach, mid+reach)
+		d := make([]float64, len(v))
+		for i := flank; i+flank < len(v); i++ {
+			d[i] = math.Max(0, math.Min(plainGrooveLn, math.Min(v[i-flank], v[i+flank])-v[i]))
+			d[i] += b.part.Regions.At(part.Through, b.frame, x+seamBlockMM/2, mid-reach+float64(i)/b.ppm)
+		}
+		depths, at = append(depths, d), append(at, x+seamBlockMM/2)
+	}
+	best, y0, slope := 0.0, 0.0, 0.0
+	for deg := -seamTurnDeg; deg <= seamTurnDeg; deg += seamTurnStep {
+		t := math.Tan(deg * math.Pi / 180)
+		for y := mid - aside; y <= mid+aside; y += 1 / b.ppm {
+			sum := 0.0
+			for k, d := range depths {
+				i := int((y+t*(at[k]-(x0+x1)/2)-mid+reach)*b.ppm + 0.5)
+				if i >= 0 && i < len(d) {
+					sum += d[i]
+				}
+			}
+			if sum *= 1 - 0.5*math.Abs(y-mid)/aside; sum > best {
+				best, y0, slope = sum, y, t
+			}
+		}
+	}
+	n := math.Hypot(1, slope)
+	return subpixel.Line{Mid: subpixel.Point{X: (x0 + x1) / 2, Y: y0}, Dir: subpixel.Point{X: 1 / n, Y: slope / n}}, best > 0.1*float64(len(depths))
 }
 
 // groove finds the middle of the darkest narrow groove near y (mm), by the centre of gravity of its darkness below the
@@ -84,36 +127,6 @@ func (b *bench) groove(x0, x1, y float64) (at, depth float64, ok bool) {
 		}
 	}
 	return y - reach + moment/sum/b.ppm, low, true
-}
-
-// grooveEnds tells from where to where along x the groove is seen: the ends of the stretch round the middle in which the
-// seam's row is darker than its flanks by at least half of what is usual. Gaps shorter than a missing piece are passed over.
-func (b *bench) grooveEnds(l seamLine, rear, front float64) (from, to float64) {
-	depth := func(x float64) float64 {
-		y := l.at(x)
-		v := b.logAcross(x-0.05, x+0.05, y-flankMM-0.1, y+flankMM+0.1)
-		n := len(v)
-		mid := math.Min(math.Min(v[n/2-1], v[n/2]), v[n/2+1])
-		edge := int(0.2*b.ppm) + 1
-		return math.Min(meanOf(v[:edge]), meanOf(v[n-edge:])) - mid
-	}
-	half, mid := l.depth/2, (rear+front)/2
-	from, to = mid, mid
-	for x := mid; x > rear-1; x -= 0.05 {
-		if depth(x) > half {
-			from = x
-		} else if from-x > 0.35 && x < rear+0.4 {
-			break
-		}
-	}
-	for x := mid; x < front+1; x += 0.05 {
-		if depth(x) > half {
-			to = x
-		} else if x-to > 0.35 && x > front-0.4 {
-			break
-		}
-	}
-	return from - 0.05, to + 0.05
 }
 
 func meanOf(v []float64) float64 {

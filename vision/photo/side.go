@@ -101,7 +101,7 @@ func middleTurn(l, r outline) (turn, u float64) {
 	for _, o := range []outline{l, r} {
 		n := len(o.borders)
 		length := o.borders[n-1].X - o.borders[0].X
-		k := 1 / (sq(o.line.UAngle) + sq(parallel) + sq(o.faint*math.Sqrt(12)/length))
+		k := 1 / (sq(o.line.UAngle) + sq(parallel) + sq(o.u*math.Sqrt(12)/length))
 		w, sum = w+k, sum+k*math.Atan2(o.line.Dir.Y, o.line.Dir.X)
 	}
 	return sum / w, 1 / math.Sqrt(w)
@@ -160,7 +160,7 @@ func (b *bench) silhouette(rear, front, lo, hi float64) (l, r outline, ok bool) 
 		}
 		at, u := b.besideRegion(medianProfile(blocks), want)
 		o, ok := b.fitSide(s, blocks, at, x0, step)
-		o.faint = u
+		o.u = u
 		return o, ok
 	}
 	var okL, okR bool

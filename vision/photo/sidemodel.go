@@ -67,7 +67,7 @@ func (b *bench) crimpHeight(s sleeve) {
 }
 
 // uPlace is the standard uncertainty of where a side lies: of its straight line and of a border that hardly stands out.
-func (o outline) uPlace() float64 { return math.Hypot(o.line.UOffset, 2*o.faint) }
+func (o outline) uPlace() float64 { return math.Hypot(o.line.UOffset, 2*o.u) }
 
 // uPitch is how far the axis rises or falls along x, as a standard deviation (radians): a sleeve is thinner than its wire.
 const uPitch = 0.02

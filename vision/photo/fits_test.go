@@ -119,22 +119,6 @@ func TestDetail(t *testing.T) {
 	assert.Zero(t, detail([]float64{5, 9}), "too short for a slope")
 }
 
-func TestWithoutStrangers(t *testing.T) {
-	for _, c := range []struct {
-		name       string
-		tips, kept []float64
-	}{
-		{"alike", []float64{0.7, 0.8, 0.75, 0.9}, []float64{0.7, 0.8, 0.75, 0.9}},
-		{"one far out", []float64{0.7, 0.8, 0.75, 2.9, 0.7}, []float64{0.7, 0.8, 0.75, 0.7}},
-		{"one short", []float64{1.6, 1.7, 0.1, 1.65, 1.6}, []float64{1.6, 1.7, 1.65, 1.6}},
-		{"within 0.3 mm nobody is a stranger", []float64{0.5, 0.5, 0.5, 0.5, 0.79}, []float64{0.5, 0.5, 0.5, 0.5, 0.79}},
-		{"wide apart, none is one", []float64{0.2, 0.6, 1.0, 1.4, 1.8}, []float64{0.2, 0.6, 1.0, 1.4, 1.8}},
-		{"none", nil, nil},
-	} {
-		assert.Equal(t, c.kept, withoutStrangers(c.tips), c.name)
-	}
-}
-
 func TestEchoesOfAMissingPiece(t *testing.T) {
 	hole := run{from: 2, to: 3.2, depth: 0.5, texture: 0.1}
 	for _, c := range []struct {
@@ -154,34 +138,4 @@ func TestEchoesOfAMissingPiece(t *testing.T) {
 		assert.Equal(t, c.want, c.r.echoes(c.other), c.name)
 	}
 	assert.False(t, hole.echoes([]run{{2.1, 3, 0.3, 0.02}}), "the hole is no echo of its shade")
-}
-
-// Seen from the wire's side (slope > 0) the first border that counts is the rim; seen from the body's side the cut face
-// shows, slope·(rim's height - foot's height) wide, and its foot is the strongest border up to there.
-func TestCutAmong(t *testing.T) {
-	b := &bench{body: model{wire: 2.9, bundle: 1.3}} // the cut face is 1.715 mm high
-	faint, rim, foot, rear := peak{-0.3, 0.2}, peak{0.0, 0.6}, peak{0.25, 0.9}, peak{0.7, 1}
-	for _, c := range []struct {
-		name  string
-		slope float64
-		peaks []peak
-		want  int
-	}{
-		{"from the wire's side", 0.1, []peak{faint, rim, foot, rear}, 1},
-		{"from straight above", 0, []peak{faint, rim, foot, rear}, 1},
-		{"from the body's side: 0.26 + 0.15 mm behind the rim", -0.15, []peak{faint, rim, foot, rear}, 2},
-		{"the face is too narrow to reach the next border", -0.05, []peak{faint, rim, foot, rear}, 1},
-		{"a weaker border behind is not the foot", -0.15, []peak{faint, rim, {0.2, 0.5}, rear}, 1},
-		{"nothing counts", -0.15, []peak{faint}, -1},
-		{"nothing there", 0.1, nil, -1},
-	} {
-		assert.Equal(t, c.want, b.cutAmong(c.slope)(c.peaks), c.name)
-	}
-}
-
-func TestStrongestAndFirstThatCounts(t *testing.T) {
-	p := []peak{{0, 0.2}, {0.3, 0.4}, {0.6, 1}, {0.9, 0.8}}
-	assert.Equal(t, 2, strongest(p))
-	assert.Equal(t, 1, firstThatCounts(p))
-	assert.Equal(t, -1, strongest(nil))
 }

@@ -31,20 +31,6 @@ func TestMedianProfile(t *testing.T) {
 	assert.InDelta(t, 3.5, medianProfile(even)[0][0], 1e-12)
 }
 
-// A straight line has no unrest whatever its slope; a saw of ±h about a line has h²; the worst channel counts.
-func TestUnrest(t *testing.T) {
-	line, saw := ramp(101, 40, 0.7), ramp(101, 40, 0.7)
-	for i := range saw {
-		saw[i] += 3 * float64(1-2*(i%2))
-	}
-	assert.InDelta(t, 0, unrest([][]float64{line}, 0, 100), 1e-9)
-	assert.InDelta(t, 9, unrest([][]float64{saw}, 0, 100), 0.01)
-	assert.InDelta(t, 9, unrest([][]float64{line, saw, line}, 0, 100), 0.01)
-	assert.InDelta(t, 0, unrest([][]float64{append(ramp(50, 0, 1), saw...)}, 0, 49), 1e-9, "only what is asked for")
-	assert.Zero(t, unrest([][]float64{saw}, 4, 5), "two samples are a line")
-	assert.Zero(t, unrest([][]float64{saw}, 200, 300), "nothing is there")
-}
-
 // A saw of ±h has the standard deviation h about its mean.
 func TestSpreadOf(t *testing.T) {
 	saw := make([]float64, 100)

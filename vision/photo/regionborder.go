@@ -20,15 +20,15 @@ type regionBorder struct {
 }
 
 const (
-	surelyLn    = 1.5  // odds of 4 or 5 to 1: what is less sure than that says little,
-	littleShare = 0.2  // this share of its odds
-	mostLn      = 4.6  // and odds beyond 100 to 1 say no more than those
-	oddsPerPX   = 0.5  // neighbouring pixels of the regions are not independent
-	faintLn     = 0.03 // ln of brightness: borders fainter than this are grain
-	lineFreeMM  = 0.1  // a single line may differ from all together by this much
-	lineGain    = 0.3  // and its own border must explain this share of its unrest
-	softMM      = 0.15 // a sure region's share falls from 0.9 to 0.1 over this length
-	gridSDMM  = 0.04  // standard uncertainty of a sure region's border, which lies on a grid of 0.06 mm
+	surelyLn    = 1.5   // odds of 4 or 5 to 1: what is less sure than that says little,
+	littleShare = 0.2   // this share of its odds
+	mostLn      = 4.6   // and odds beyond 100 to 1 say no more than those
+	oddsPerPX   = 0.5   // neighbouring pixels of the regions are not independent
+	faintLn     = 0.03  // ln of brightness: borders fainter than this are grain
+	lineFreeMM  = 0.1   // a single line may differ from all together by this much
+	lineGain    = 0.3   // and its own border must explain this share of its unrest
+	softMM      = 0.15  // a sure region's share falls from 0.9 to 0.1 over this length
+	gridSDMM    = 0.04  // standard uncertainty of a sure region's border, which lies on a grid of 0.06 mm
 	clearSDMM   = 0.02  // standard uncertainty of a clear border in the picture,
 	faintSDMM   = 0.004 // and what its faintness adds: this over its amplitude in ln of brightness
 )

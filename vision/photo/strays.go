@@ -268,7 +268,7 @@ func (r *relief) describe(p strayShape, t []trailPoint) (s stray, ok bool) {
 	s.strength = subpixel.Percentile(stands, 50)
 	for _, v := range stands {
 		if v < 0.4*s.strength {
-			s.u += 1 / float64(len(stands))
+			s.faint += 1 / float64(len(stands))
 		}
 	}
 	s.straightness = apart(path[0], s.tip()) / s.outside
@@ -319,13 +319,13 @@ const (
 // strays along a shadow's edge or in a soft shade.
 func (s stray) likely(rare float64) likelihood {
 	// A strand close to the ground stands in a soft shade of its own and looks wider; then the rest must be clear.
-	calm := s.outside > 1.8 && s.uneven < 0.3 && s.u < 0.1 && s.miss < 0.4 && s.strength > 4*rare
+	calm := s.outside > 1.8 && s.uneven < 0.3 && s.faint < 0.1 && s.miss < 0.4 && s.strength > 4*rare
 	// A long curved one may run along a shadow's edge, which is straight.
 	uneven := 0.85
-	if s.outside > 2.5 && s.wide < 0.55 && s.u < 0.1 && s.straightness < 0.98 && s.strength > 8*rare {
+	if s.outside > 2.5 && s.wide < 0.55 && s.faint < 0.1 && s.straightness < 0.98 && s.strength > 8*rare {
 		uneven = 1.1
 	}
-	stripe := (s.wide < 0.8 || calm && s.wide < 1.2) && s.uneven < uneven && s.u < 0.3 && s.straightness > 0.88
+	stripe := (s.wide < 0.8 || calm && s.wide < 1.2) && s.uneven < uneven && s.faint < 0.3 && s.straightness > 0.88
 	// A short mark that does not begin at the outline is a spot of the ground.
 	near := s.off < 0.3+0.3*s.outside
 	shape := near && s.reach > 0.45 && s.reach < strayMM && s.outside > 0.8 && s.outside < 8.5 && s.reach > 0.2*s.outside
@@ -335,7 +335,7 @@ func (s stray) likely(rare float64) likelihood {
 	slit = slit || s.outside < 1.2 && s.dark() && math.Abs(s.ahead) > 0.8
 	rooted := s.miss < 0.63 || s.miss < 2.5 && s.uneven < 0.35 && s.strength > 4*rare
 	times := 2.2
-	if s.outside > 1.5 && s.u < 0.15 && s.uneven < 0.5 {
+	if s.outside > 1.5 && s.faint < 0.15 && s.uneven < 0.5 {
 		times = 1.7
 	}
 	clear := s.strength > math.Max(times*rare, 0.05) && (s.strength > 0.12 || s.outside > 1.8)

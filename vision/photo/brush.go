@@ -21,7 +21,7 @@ const (
 // Found on ray-traced brushes of 50 to 84 strands, which differed from this by the standard deviations beside.
 const (
 	underShare, uUnderMM = 0.25, 0.035
-	shortMM, uShortMM                = 0.21, 0.1
+	shortMM, uShortMM    = 0.21, 0.1
 )
 
 // brush measures the strands that show in front of the sleeve: on each scan line to where the brush's region ends, and

@@ -16,8 +16,8 @@ type crossEdge struct {
 }
 
 const (
-	// endDefinitionMM: standard uncertainty of where a rounded, glossy edge ends, about one pixel of a phone's picture.
-	endDefinitionMM = 0.04
+	// endDefinitionMM: standard uncertainty of where a rounded, glossy edge ends, half a pixel of a phone's picture.
+	endDefinitionMM = 0.02
 	scanStepMM      = 0.1 // scan lines across the part, each averaged over its own width
 	crossReachMM    = 0.2
 )

@@ -118,24 +118,3 @@ func TestDetail(t *testing.T) {
 	assert.Zero(t, detail([]float64{5, 5, 5}))
 	assert.Zero(t, detail([]float64{5, 9}), "too short for a slope")
 }
-
-func TestEchoesOfAMissingPiece(t *testing.T) {
-	hole := run{from: 2, to: 3.2, depth: 0.5, texture: 0.1}
-	for _, c := range []struct {
-		name  string
-		r     run
-		other []run
-		want  bool
-	}{
-		{"the hole's shade on the other wing", run{2.1, 3, 0.3, 0.02}, []run{hole}, true},
-		{"deeper but smooth", run{2.1, 3, 0.6, 0.05}, []run{hole}, true},
-		{"shallower but rich in strands: a hole of its own", run{2.1, 3, 0.4, 0.2}, []run{hole}, false},
-		{"elsewhere along the seam", run{3.4, 4, 0.3, 0.02}, []run{hole}, false},
-		{"end to end", run{3.2, 4, 0.3, 0.02}, []run{hole}, false},
-		{"nothing on the other wing", run{2.1, 3, 0.3, 0.02}, nil, false},
-		{"the second of two", run{2.1, 3, 0.3, 0.02}, []run{{5, 6, 1, 1}, hole}, true},
-	} {
-		assert.Equal(t, c.want, c.r.echoes(c.other), c.name)
-	}
-	assert.False(t, hole.echoes([]run{{2.1, 3, 0.3, 0.02}}), "the hole is no echo of its shade")
-}

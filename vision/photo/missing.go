@@ -6,136 +6,60 @@ import (
 
 	"crimprule/vision/part"
 	"crimprule/vision/record"
+	"crimprule/vision/subpixel"
 	"crimprule/vision/uncertainty"
 )
 
-// A missing piece shows as a stretch along the seam in which the picture differs from what the same row shows along
-// the rest of the sleeve. The comparison is made on a grid of small cells: each cell's rms residual against its row's
-// median, in units of what is usual in that row.
+// Where a piece of a wing is missing, or the wings stand apart, strands are seen through the sleeve. How far that reaches from
+// the seam is read off the regions, slice by slice along the sleeve.
 const (
-	cellMM         = 0.1
-	grooveMM       = 0.12 // half width of the groove, in which nothing can be told
-	cellOdd        = 3.5  // times the row's usual residual
+	sliceMM        = 0.05
+	throughReachMM = 2.0
+	throughGapMM   = 0.12 // from the seam's line to where strands are seen at the latest: half a groove
 	missingDepthMM = 0.15 // the contract's threshold
-	wingCells      = 12   // of cellMM, from the groove outwards
-	missingRunMM   = 0.3  // shorter runs cannot be told from glints
+	missingRunMM   = 0.25 // shorter runs cannot be told from dark spots,
+	shallowMM      = 0.22 // and shallower ones not from a wide groove
+	runGapMM       = 0.1  // what interrupts a run for no longer belongs to it
+	uRunEndMM      = 0.04
+	uDepthMM       = 0.08
 )
 
-// oddness is the grid of one side: rows[j][i] tells how odd the cell at x = x0+(i+1/2)·cellMM and (j+1/2)·cellMM
-// outwards from the groove's edge is.
-func (b *bench) oddness(s sleeve, sd side, x0 float64, cols int) [][]float64 {
-	rows := make([][]float64, wingCells)
-	n := int(cellMM*b.ppm + 0.5)
-	for j := range rows {
-		residual := make([][]float64, n) // one line of the strip a slice
-		for k := range residual {
-			off := grooveMM + (float64(j)+(float64(k)+0.5)/float64(n))*cellMM
-			residual[k] = b.rowResidual(s, sd, off, x0, cols*n, n)
-		}
-		rows[j] = make([]float64, cols)
-		var all []float64
-		for i := range cols {
-			sum := 0.0
-			for k := range residual {
-				for _, v := range residual[k][i*n : (i+1)*n] {
-					sum += v * v
-				}
-			}
-			rows[j][i] = math.Sqrt(sum / float64(n*n))
-			all = append(all, rows[j][i])
-		}
-		slices.Sort(all)
-		usual := math.Max(all[len(all)/2], 0.02)
-		for i := range rows[j] {
-			rows[j][i] /= usual
-		}
-	}
-	return rows
-}
+// run is a stretch along the sleeve in which a wing's tip edge stands back; depth is the largest, behind the wing's own line.
+type run struct{ from, to, depth float64 }
 
-// rowResidual is ln brightness along the line that runs off mm outwards from the seam, less its median.
-func (b *bench) rowResidual(s sleeve, sd side, off, x0 float64, count, perCell int) []float64 {
-	v := make([]float64, count)
-	for k := range v {
-		x := x0 + (float64(k)+0.5)*cellMM/float64(perCell)
-		c, r := b.strip.Col(x), b.strip.Row(s.seam.at(x)+float64(sd)*off)
-		sum := float64(b.strip.Chan[0].At(c, r) + b.strip.Chan[1].At(c, r) + b.strip.Chan[2].At(c, r))
-		v[k] = math.Log(sum/3 + part.LogFloor)
-	}
-	sorted := slices.Clone(v)
-	slices.Sort(sorted)
-	for k := range v {
-		v[k] -= sorted[count/2]
-	}
-	return v
-}
-
-// run is a stretch along the sleeve in which a wing's tip edge stands back.
-type run struct{ from, to, depth, texture float64 }
-
-// echoes tells whether the run lies beside one of the other wing that is the piece itself: a hole's rim throws a smooth
-// shade a little over the seam, while strands show through the hole itself.
-func (r run) echoes(other []run) bool {
-	for _, o := range other {
-		if o.from < r.to && r.from < o.to && r.depth*r.texture < o.depth*o.texture {
-			return true
-		}
-	}
-	return false
-}
-
-// texture is the mean change of ln brightness along x, a pixel, within a run.
-func (b *bench) texture(s sleeve, sd side, r run) float64 {
-	n := int(cellMM*b.ppm + 0.5)
-	count := int((r.to - r.from) / cellMM * float64(n))
-	sum, k := 0.0, 0.0
-	for off := grooveMM; off < r.depth; off += cellMM / 2 {
-		v := b.rowResidual(s, sd, off, r.from, count, n)
-		for i := 1; i < len(v); i++ {
-			sum, k = sum+math.Abs(v[i]-v[i-1]), k+1
-		}
-	}
-	return sum / math.Max(1, k)
-}
-
-// missingRuns lists the stretches on one side.
-func (b *bench) missingRuns(s sleeve, sd side) []run {
-	x0 := s.rearX + 0.2
-	cols := int((s.frontX - 0.4 - x0) / cellMM)
-	odd := b.oddness(s, sd, x0, cols)
-	depth := make([]float64, cols)
-	for i := range depth {
-		if bandAcross(odd, i) {
-			continue
-		}
-		gap := 0
-		for j := range odd {
-			if odd[j][i] > cellOdd {
-				depth[i], gap = grooveMM+float64(j+1)*cellMM, 0
-			} else if gap++; gap > 1 {
-				break
+// through lists how far strands are seen from the seam's line outwards on one side, slice by slice from x0 on.
+func (b *bench) through(s sleeve, sd side, x0, x1 float64) (depths []float64) {
+	const step = 0.02
+	for x := x0 + sliceMM/2; x < x1; x += sliceMM {
+		seam := s.seam.at(x)
+		depth, last := 0.0, 0.0
+		for d := 0.0; d < throughReachMM && d < last+throughGapMM; d += step {
+			if b.part.Regions.At(part.Through, b.frame, x, seam+float64(sd)*d) > 0.5 {
+				depth, last = d+step/2, d
 			}
 		}
+		depths = append(depths, depth)
 	}
-	var runs []run
-	start, last := -1, -1
+	return depths
+}
+
+// missingRuns lists the stretches in which depths exceed the usual one by more than missingDepthMM.
+func missingRuns(depths []float64, x0, usual float64) (runs []run) {
+	start, last, deepest := -1, -1, 0.0
 	flush := func() {
-		if start >= 0 && float64(last-start+1)*cellMM >= missingRunMM {
-			d := slices.Clone(depth[start : last+1])
-			slices.Sort(d)
-			r := run{from: x0 + float64(start)*cellMM, to: x0 + float64(last+1)*cellMM, depth: d[len(d)*3/4]}
-			r.texture = b.texture(s, sd, r)
-			runs = append(runs, r)
+		if from, to := x0+float64(start)*sliceMM, x0+float64(last+1)*sliceMM; start >= 0 && to-from >= missingRunMM && deepest > shallowMM {
+			runs = append(runs, run{from, to, deepest})
 		}
-		start = -1
+		start, deepest = -1, 0
 	}
-	for i, d := range depth {
-		if d >= missingDepthMM+grooveMM {
+	for i, d := range depths {
+		switch {
+		case d-usual > missingDepthMM:
 			if start < 0 {
 				start = i
 			}
-			last = i
-		} else if start >= 0 && i-last > 1 {
+			last, deepest = i, math.Max(deepest, d-usual)
+		case start >= 0 && float64(i-last)*sliceMM > runGapMM:
 			flush()
 		}
 	}
@@ -143,34 +67,57 @@ func (b *bench) missingRuns(s sleeve, sd side) []run {
 	return runs
 }
 
-// bandAcross tells whether a column is odd even far out on the wing: a glint, a tool mark or the flare's shine across
-// the whole wing is no missing piece.
-func bandAcross(odd [][]float64, i int) bool {
-	far := 0
-	for j := wingCells - 4; j < wingCells; j++ {
-		if odd[j][i] > cellOdd/2 {
-			far++
-		}
+// settledRun moves a run's ends to the borders in the picture next to those of the regions.
+func (b *bench) settledRun(s sleeve, sd side, r run) run {
+	const nearMM = 0.12
+	reach := subpixel.Both(nearMM * b.ppm)
+	at := func(profile [][]float64, want float64) (float64, bool) { // mm from the profile's first sample
+		e, ok := subpixel.FindBorder(profile, (want-nearMM)*b.ppm, (want+nearMM)*b.ppm, reach, b.blurPX)
+		return e.Pos / b.ppm, ok && e.Gain > 0.5
 	}
-	return far >= 3
+	pad := 2 * nearMM
+	seam := s.seam.at((r.from + r.to) / 2)
+	y0, y1 := seam+float64(sd)*0.3*r.depth, seam+float64(sd)*0.75*r.depth
+	along := func(x float64) [][]float64 {
+		return b.along(x-pad, x+pad, math.Min(y0, y1), math.Max(y0, y1))
+	}
+	moved := r
+	if d, ok := at(along(r.from), pad); ok {
+		moved.from += d - pad
+	}
+	if d, ok := at(along(r.to), pad); ok {
+		moved.to += d - pad
+	}
+	return moved
+}
+
+// acrossSeam tells whether a run is the near rim of a piece that is missing on the other wing: shallow, and all along that one.
+func (r run) acrossSeam(other []run) bool {
+	return slices.ContainsFunc(other, func(o run) bool {
+		overlap := math.Min(r.to, o.to) - math.Max(r.from, o.from)
+		return r.depth < 0.6*o.depth && overlap > 0.5*(r.to-r.from)
+	})
 }
 
 // missing measures completeness of both wings, the largest piece missing, and the largest opening.
 func (b *bench) missing(s sleeve, opening, uOpening float64) {
 	length := s.frontX - s.rearX
+	x0, x1 := s.rearX+sliceMM, s.frontX-sliceMM
 	var longest, deepest run
 	open := opening
-	lost := map[side][]run{left: b.missingRuns(s, left), right: b.missingRuns(s, right)}
+	depths := map[side][]float64{left: b.through(s, left, x0, x1), right: b.through(s, right, x0, x1)}
+	usual := map[side]float64{left: subpixel.Percentile(depths[left], 50), right: subpixel.Percentile(depths[right], 50)}
+	lost := map[side][]run{left: missingRuns(depths[left], x0, usual[left]), right: missingRuns(depths[right], x0, usual[right])}
 	for _, sd := range []struct {
-		s     side
-		key   record.Key
-		other []run
-	}{{left, record.CompletenessLeft, lost[right]}, {right, record.CompletenessRight, lost[left]}} {
+		s   side
+		key record.Key
+	}{{left, record.CompletenessLeft}, {right, record.CompletenessRight}} {
 		gone := 0.0
 		for _, r := range lost[sd.s] {
-			if r.echoes(sd.other) {
+			if r.acrossSeam(lost[-sd.s]) {
 				continue
 			}
+			r = b.settledRun(s, sd.s, r)
 			gone += r.to - r.from
 			if r.to-r.from > longest.to-longest.from {
 				longest = r
@@ -178,23 +125,28 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) {
 			if r.depth > deepest.depth {
 				deepest = r
 			}
-			open = math.Max(open, r.depth+grooveMM/2)
-			y := s.seam.at((r.from + r.to) / 2)
-			out := y + float64(sd.s)*r.depth
-			b.mark(record.MarkMiss, record.MissingLengthMax, b.body.tips, [2]float64{r.from, y}, [2]float64{r.from, out},
-				[2]float64{r.to, out}, [2]float64{r.to, y}, [2]float64{r.from, y})
+			open = math.Max(open, r.depth+math.Max(opening, usual[left]+usual[right]))
+			b.markMissing(s, sd.s, r)
 		}
-		u := 0.5 * missingRunMM / 2 / length
+		u := missingRunMM / 8 / length
 		if gone > 0 {
-			u = cellMM / length
+			u = uRunEndMM * math.Sqrt2 / length
 		}
 		b.set(sd.key, 1-gone/length, uncertainty.Budget{{Name: "definition", Source: "where the tip edge stands back by 0.15 mm; shorter runs are not seen", Standard: u}})
 	}
-	uLength, uDepth := missingRunMM/4, missingDepthMM/3
+	uLength, uDepth := missingRunMM/4, missingDepthMM/4
 	if longest.to > longest.from {
-		uLength, uDepth, uOpening = cellMM, 0.6*cellMM, math.Hypot(uOpening, 0.8*cellMM)
+		uLength, uDepth, uOpening = uRunEndMM*math.Sqrt2, uDepthMM, math.Hypot(uDepthMM, 0.02)
 	}
-	b.set(record.MissingLengthMax, longest.to-longest.from, uncertainty.Budget{{Name: "definition", Source: "ends of the run on a grid of 0.1 mm", Standard: uLength}})
-	b.set(record.MissingDepthMax, deepest.depth, uncertainty.Budget{{Name: "definition", Source: "bottom of the piece on a grid of 0.1 mm", Standard: uDepth}})
+	b.set(record.MissingLengthMax, longest.to-longest.from, uncertainty.Budget{{Name: "definition", Source: "both ends of the run", Standard: uLength}})
+	b.set(record.MissingDepthMax, deepest.depth, uncertainty.Budget{{Name: "definition", Source: "bottom of the piece", Standard: uDepth}})
 	b.set(record.SeamOpeningMax, open, uncertainty.Budget{{Name: "definition", Source: "dark groove between rounded edges", Standard: uOpening}})
+}
+
+// markMissing notes a missing piece for drawing.
+func (b *bench) markMissing(s sleeve, sd side, r run) {
+	y := s.seam.at((r.from + r.to) / 2)
+	out := y + float64(sd)*r.depth
+	b.mark(record.MarkMiss, record.MissingLengthMax, b.body.tips, [2]float64{r.from, y}, [2]float64{r.from, out},
+		[2]float64{r.to, out}, [2]float64{r.to, y}, [2]float64{r.from, y})
 }

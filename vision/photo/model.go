@@ -52,7 +52,7 @@ func newModel(d record.Declared, wireMM, widthMM float64) model {
 	}
 	m.wall = (1 + wallExtra) * area / inner
 	m.uWall = rel * m.wall
-	m.top, m.uTop, m.tips = 1.0+0.5*m.wall, 0.25, 1.0
+	m.top, m.uTop, m.tips = 1.0+0.5*m.wall, 0.35, 1.0
 	m.bundle = math.Sqrt(area / fillOfBundle / math.Pi)
 	return m
 }

@@ -68,6 +68,9 @@ const (
 // findSleeve finds the sleeve's sides and seam, turns the frame so that x runs along their mean direction, finds them
 // again there, and then the sleeve's ends. why says what the person can do where that fails.
 func (b *bench) findSleeve() (s sleeve, why string) {
+	if b.part.Regions == nil {
+		return s, noRegions
+	}
 	rear, front := b.part.RearX, b.part.FrontX
 	for round := range 2 {
 		var ok bool

@@ -27,7 +27,7 @@ func Side(subject Subject, rec *record.Record) {
 	b.sideBellmouth(s)
 	b.sideBrush(s)
 	b.sideBend(s)
-	b.straysWith(s, strayShape{share: b.strayShare, inBrush: strayInBrush})
+	b.straysWith(s, strayInBrush)
 	for _, key := range record.Keys(record.Side) {
 		rec.Miss(key, "it could not be told in this picture")
 	}
@@ -73,22 +73,6 @@ func (b *bench) findProfile() (s sleeve, why string) {
 
 // strayInBrush: a stray in front leaves the sleeve at its edge like all strands, and the brush somewhere along it.
 const strayInBrush = 0.75
-
-// strayShare is how much of a path lies in a region of strays, or beside one: a strand is hardly wider than the regions'
-// borders are sure.
-func (b *bench) strayShare(path []subpixel.Point) float64 {
-	const beside = 0.1
-	sum := 0.0
-	for _, q := range path {
-		best := 0.0
-		for k := range 9 {
-			dx, dy := beside*float64(k%3-1), beside*float64(k/3-1)
-			best = max(best, b.part.Regions.At(part.Strays, b.frame, q.X+dx, q.Y+dy))
-		}
-		sum += best / float64(len(path))
-	}
-	return sum
-}
 
 // middle is halfway between both sides at x.
 func (s sleeve) middle(x float64) float64 { return (s.left.at(x) + s.right.at(x)) / 2 }

@@ -27,10 +27,10 @@ const (
 // out by: flare·(1 - x/length)^1.3 from the rear edge on, and each side's own offset from its line.
 func (b *bench) sideBellmouth(s sleeve) {
 	var devs [2][]subpixel.Point
-	if s.left.faint < mostFaintMM {
+	if s.left.u < mostFaintMM {
 		devs[0] = b.followBack(left, s.left, b.rearOf(s, left))
 	}
-	if s.right.faint < mostFaintMM {
+	if s.right.u < mostFaintMM {
 		devs[1] = b.followBack(right, s.right, b.rearOf(s, right))
 	}
 	var f flareFit

@@ -2,7 +2,6 @@ package photo
 
 import (
 	"math"
-	"slices"
 
 	"crimprule/vision/subpixel"
 )
@@ -12,10 +11,9 @@ import (
 type strayShape struct {
 	cut          float64 // where the insulation ends
 	rear, front  float64
-	wire, bundle float64                             // half the insulation's width; radius of the bare conductor
-	left, right  func(x float64) float64             // y of the sleeve's sides; right is negative
-	inBrush      float64                             // how much counts of the way that a stray takes through the brush before it leaves it
-	share        func(path []subpixel.Point) float64 // how much of a path lies in a region of strays, 0..1; nil where unknown
+	wire, bundle float64                 // half the insulation's width; radius of the bare conductor
+	left, right  func(x float64) float64 // y of the sleeve's sides; right is negative
+	inBrush      float64                 // how much counts of the way that a stray takes through the brush before it leaves it
 }
 
 // half is how far the outline reaches from the axis at x on a side. It is widened along x so that the insulation's
@@ -41,17 +39,6 @@ func (p strayShape) beyond(q subpixel.Point) float64 {
 		return q.Y - p.half(q.X, left)
 	}
 	return -q.Y - p.half(q.X, right)
-}
-
-// slot tells whether a path stays in the slot beside the bare conductor, between the insulation's cut face and the
-// sleeve's rear edge: the ground and shadows seen through it look like a stripe, and no strand that stays there leaves
-// the part.
-func (p strayShape) slot(path []subpixel.Point) bool {
-	const rim = 0.3
-	wide := math.Max(p.wire, math.Max(p.left(p.rear), -p.right(p.rear))) + rim
-	return !slices.ContainsFunc(path, func(q subpixel.Point) bool {
-		return q.X < p.cut-rim || q.X > p.rear+rim || math.Abs(q.Y) > wide
-	})
 }
 
 // nearestRoot is the place nearest to q at which a stray can have its root: on the bare conductor or in the brush, up

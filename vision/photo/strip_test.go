@@ -69,6 +69,48 @@ func (p paper) strands(_, y float64) [3]float64 {
 	return [3]float64{0.5 * v, 0.7 * v, v}
 }
 
+// class is what the place (x, y) of the part shows.
+func (p paper) class(x, y float64) part.Class {
+	seam := p.seam + p.seamSlope*(x-(p.rear+p.front)/2)
+	flare := 0.0
+	if x >= p.rear && x < p.rear+p.flareLength {
+		flare = p.flare * (1 - (x-p.rear)/p.flareLength)
+	}
+	switch {
+	case x >= p.rear && x <= p.front && y < p.left+flare && y > p.right-flare:
+		if h := p.hole; h != nil && x > h[0] && x < h[1] && y > seam && y < seam+h[2] {
+			return part.Through
+		}
+		return part.Sleeve
+	case x < 0 && math.Abs(y) < wireHalf:
+		return part.Insulation
+	case x >= 0 && x < p.rear && math.Abs(y) < bareHalf:
+		return part.Conductor
+	case x > p.front && x < p.front+0.7 && math.Abs(y) < bareHalf:
+		return part.Brush
+	case x > p.front+1.2 && math.Abs(y) < 1.6:
+		return part.Body
+	}
+	return part.Ground
+}
+
+// regions is what a finder would say of each place, blurred over three pixels of its grid and a pixel off.
+func (p paper) regions(f part.Frame) *part.Regions {
+	const w, h, ppm, off = 384, 192, 16.0, 1 / 16.
+	r := &part.Regions{Frame: f, PPM: ppm, X0: -8, Y0: 6}
+	for c := range r.Prob {
+		r.Prob[c] = part.NewPlane(w, h)
+	}
+	c, s := math.Cos(p.turn), math.Sin(p.turn)
+	for i := range w * h {
+		for k := range 9 {
+			x, y := r.X0+float64(i%w+k%3-1)/ppm-off, r.Y0-float64(i/w+k/3-1)/ppm-p.shift
+			r.Prob[p.class(c*x+s*y, c*y-s*x)].Pix[i] += 1. / 9
+		}
+	}
+	return r
+}
+
 // drawn is the part seen from straight above, blurred by about a pixel, with noise of one level, and what a finder would say
 // of it: right but for some tenths of a millimetre.
 func (p paper) drawn(t *testing.T) Subject {
@@ -100,7 +142,7 @@ func (p paper) drawn(t *testing.T) Subject {
 	}
 	return Subject{
 		Image: im, Reference: scale.Reference{Camera: cam, RelU: 0.0005, UTiltDeg: 0.2},
-		Part:     part.Part{Frame: f, WireMM: 2 * wireHalf, RearX: p.rear + 0.15, FrontX: p.front - 0.1},
+		Part:     part.Part{Frame: f, Regions: p.regions(f), WireMM: 2 * wireHalf, RearX: p.rear + 0.15, FrontX: p.front - 0.1},
 		Declared: record.Declared{ConductorArea: 4, StrandDiameter: 0.3, InsulationDiameter: 2 * wireHalf, SheetThickness: 0.7},
 		BlurPX:   math.Sqrt(1 + 1./12), // two passes of 1-2-1 and the pixel's own square
 	}

@@ -25,8 +25,8 @@ func (b *bench) wings(s sleeve, opening float64) {
 		}
 		return
 	}
-	edgeL := math.Hypot(s.left.line.UOffset, s.seam.line.UOffset)
-	edgeR := math.Hypot(s.right.line.UOffset, s.seam.line.UOffset)
+	edgeL := math.Hypot(math.Hypot(s.left.line.UOffset, s.left.u), s.seam.line.UOffset)
+	edgeR := math.Hypot(math.Hypot(s.right.line.UOffset, s.right.u), s.seam.line.UOffset)
 	of := func(edge, roll float64) uncertainty.Budget {
 		return uncertainty.Budget{
 			{Name: "edge", Source: "scatter of the borders along the side and the seam", Standard: edge},
@@ -65,7 +65,7 @@ func (b *bench) wings(s sleeve, opening float64) {
 }
 
 // sideDefinitionMM: standard uncertainty of where a rounded, glossy side ends against the ground.
-const sideDefinitionMM = 0.06
+const sideDefinitionMM = 0.025
 
 // opening tells how far the wings stand apart at most, leaving missing pieces out. The groove between two rounded edges
 // is dark over some width even where they touch, and blur widens it; only what is wider than that counts as open.

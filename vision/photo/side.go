@@ -27,7 +27,7 @@ func Side(subject Subject, rec *record.Record) {
 	b.sideBellmouth(s)
 	b.sideBrush(s)
 	b.sideBend(s)
-	b.straysWith(s, strayInBrush)
+	b.strays(s)
 	for _, key := range record.Keys(record.Side) {
 		rec.Miss(key, "it could not be told in this picture")
 	}
@@ -70,9 +70,6 @@ func (b *bench) findProfile() (s sleeve, why string) {
 	b.markOutline(s.right, s.rearX, s.frontX)
 	return s, ""
 }
-
-// strayInBrush: a stray in front leaves the sleeve at its edge like all strands, and the brush somewhere along it.
-const strayInBrush = 0.75
 
 // middle is halfway between both sides at x.
 func (s sleeve) middle(x float64) float64 { return (s.left.at(x) + s.right.at(x)) / 2 }

@@ -9,8 +9,9 @@ import (
 )
 
 const (
-	strayShare    = 0.4 // of the class from which a place counts as a stray's
-	leastStrayMM2 = 0.12
+	strayShare    = 0.4  // of the class from which a place counts as a stray's,
+	faintStray    = 0.1  // and as its going on where it is connected with one
+	leastStrayMM2 = 0.12 // of the former; less is a spot
 )
 
 // strayPath is a stray as the regions show it: the longest way within a connected stretch of its class.
@@ -34,19 +35,19 @@ func (b *bench) strayPaths() (out []strayPath) {
 	pix := r.Prob[part.Strays].Pix
 	g := grid{w: w, h: h, in: make([]bool, w*h)}
 	for i, p := range pix {
-		g.in[i] = p > strayShare
+		g.in[i] = p > faintStray
 	}
 	seen := make([]bool, w*h)
 	for i := range pix {
-		if !g.in[i] || seen[i] {
+		if pix[i] < strayShare || seen[i] {
 			continue
 		}
 		_, from := g.walk(i, seen)
 		back, to := g.walk(from, nil)
 		var p strayPath
 		n := 0
-		for _, on := range back {
-			if on >= -1 {
+		for k, on := range back {
+			if on >= -1 && pix[k] > strayShare {
 				n++
 			}
 		}

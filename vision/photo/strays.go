@@ -11,13 +11,9 @@ import (
 // strays counts the strands outside the sleeve and measures the longest: they are what the regions show of them, wherever they
 // lie, beside the part, over it or in a shadow. A strand that stays within the outline by more than its own width is none,
 // and one that does not begin near the outline is something else on the ground.
-func (b *bench) strays(s sleeve) { b.straysWith(s, 0) }
-
-// straysWith is strays, where inBrush of the way that a stray takes through the brush counts.
-func (b *bench) straysWith(s sleeve, inBrush float64) {
+func (b *bench) strays(s sleeve) {
 	shape := strayShape{
-		inBrush: inBrush,
-		cut:     b.cutX, rear: math.Max(s.rearX, b.cutX), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
+		cut: b.cutX, rear: math.Max(s.rearX, b.cutX), front: s.frontX, wire: b.part.WireMM / 2, bundle: b.body.bundle,
 		left: s.left.at, right: s.right.at,
 	}
 	found, doubtful := shape.strays(b.strayPaths(), b.body.strand)
@@ -62,18 +58,17 @@ type stray struct {
 	root   subpixel.Point   // where it most likely leaves the conductor or the brush
 	seen   float64          // length of the path
 	hidden float64          // from the root to the path, straight
-	within float64          // from the sleeve's front edge to the root, where that is known to count
 	share  float64          // how much speaks for it
 }
 
-// A stray rises or falls out of the picture's plane, and where it rises it is nearer to the lens: ray-traced ones,
-// 2 to 7 mm long, look shorter by climb on the average.
+// A stray rises or falls out of the picture's plane, and where it rises it is nearer to the lens: both nearly cancel, and u
+// holds the rest.
 const (
-	climb, uClimb = 1.02, 0.035
-	uRootMM       = 0.1
+	uClimb  = 0.035
+	uRootMM = 0.1
 )
 
-func (s stray) length() float64 { return climb * (s.within + s.hidden + s.seen) }
+func (s stray) length() float64 { return s.hidden + s.seen }
 
 // course is the polyline from root to tip.
 func (s stray) course() []subpixel.Point { return append([]subpixel.Point{s.root}, s.path...) }
@@ -135,7 +130,6 @@ func (p strayShape) rooted(q strayPath) stray {
 	}
 	s := stray{path: way, seen: q.length(), share: q.share, root: p.nearestRoot(way[0], rootAt)}
 	s.hidden = apart(s.root, way[0])
-	s.within = p.inBrush * math.Max(0, s.root.X-p.front)
 	return s
 }
 

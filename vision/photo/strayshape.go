@@ -13,7 +13,6 @@ type strayShape struct {
 	rear, front  float64
 	wire, bundle float64                 // half the insulation's width; radius of the bare conductor
 	left, right  func(x float64) float64 // y of the sleeve's sides; right is negative
-	inBrush      float64                 // how much counts of the way that a stray takes through the brush before it leaves it
 }
 
 // half is how far the outline reaches from the axis at x on a side. It is widened along x so that the insulation's

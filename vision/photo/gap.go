@@ -59,8 +59,8 @@ type height struct{ z, u float64 }
 // gapAtHeight notes the gap from a cut end that was seen at a height; definitionMM is the standard uncertainty of where
 // either edge ends.
 func (b *bench) gapAtHeight(s sleeve, cut crossEdge, at height, definitionMM float64) {
-	slope, _ := b.frame.View(0, 0)
 	rim, _ := b.rims(s)
+	lean := func(x, z float64) float64 { return b.atHeight(x, 0, z-0.5) - b.atHeight(x, 0, z+0.5) } // mm a mm of height
 	curve := parabola(cut.points)
 	var gaps []float64
 	for _, p := range cut.points {
@@ -70,7 +70,7 @@ func (b *bench) gapAtHeight(s sleeve, cut crossEdge, at height, definitionMM flo
 		{Name: "edge", Source: "scatter of scan lines at the cut end and the rear edge", Standard: math.Hypot(cut.u, s.rear.u)},
 		{Name: "definition", Source: "where rounded edges end, at both ends", Standard: definitionMM * math.Sqrt2},
 		{Name: "angle", Source: "heights of the cut end and the rear edge, times the slope of view",
-			Standard: math.Hypot(math.Abs(slope)*math.Hypot(at.u, rim.u), b.uSlope()*(at.z-rim.z))},
+			Standard: math.Hypot(math.Hypot(lean(cut.x, at.z)*at.u, lean(s.rearX, rim.z)*rim.u), b.uSlope()*(at.z-rim.z))},
 	}
 	b.set(record.InsulationGapMean, meanOf(gaps), budget)
 	b.set(record.InsulationGapMax, subpixel.Percentile(gaps, 95), append(budget,

@@ -61,7 +61,7 @@ func newModel(d record.Declared, wireMM, widthMM float64) model {
 // together, with standard deviations: the wall's height times the positive part of the tangent of the angle of view
 // (slope, positive when the part lies left of the camera, so that its right wall shows), roll being normal with rollSDdeg.
 func (m model) exposed(slope, uSlope float64) (left, right, both, uLeft, uRight, uBoth float64) {
-	s := math.Hypot(rollSDdeg*math.Pi/180, uSlope)
+	s := math.Hypot(rollSDdeg*math.Pi/180, uSlope) * (1 + slope*slope) // the tangent's own slope
 	l, lv := positivePart(-slope, s)
 	r, rv := positivePart(slope, s)
 	a := l + r

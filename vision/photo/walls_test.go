@@ -58,7 +58,7 @@ func TestPositivePartAgainstTheIntegral(t *testing.T) {
 func TestExposedAgainstTheIntegral(t *testing.T) {
 	m := newModel(record.Declared{ConductorArea: 4, SheetThickness: 0.7}, 5.8, 4.1)
 	for _, c := range []struct{ slope, uSlope float64 }{{0, 0}, {0.02, 0.01}, {-0.02, 0.01}, {0.18, 0.005}, {-0.18, 0.005}} {
-		s := math.Hypot(rollSDdeg*math.Pi/180, c.uSlope)
+		s := math.Hypot(rollSDdeg*math.Pi/180, c.uSlope) * (1 + c.slope*c.slope)
 		l, lv := moments(-c.slope, s, rectified)
 		r, rv := moments(c.slope, s, rectified)
 		a, av := moments(c.slope, s, math.Abs)

@@ -153,6 +153,36 @@ func (r *Regions) whyNoSleeve() string {
 	return notWhole
 }
 
+const (
+	mostHollow     = 0.08 // of the sleeve's outline: a stray across it is none
+	mostUnparallel = 0.16 // difference of the slopes of a sleeve's two sides, 9 degrees: a shadow beside one tilts it by up to 5
+)
+
+// covered tells whether something lies over the part's sleeve: ground shows within its outline, or its two sides do not
+// run alike.
+func (r *Regions) covered(p Part) bool {
+	column := func(x float64) int {
+		lx, _ := r.Frame.Local(p.Frame.World(x, 0, 0))
+		return min(max(int((lx-r.X0)*r.PPM), 0), r.Prob[0].W-1)
+	}
+	const clear = 0.3 // mm: a sleeve's corners are round
+	from, to := column(p.RearX+clear), column(p.FrontX-clear)
+	own := r.columns(Sleeve, Through)
+	all := r.columns(Sleeve, Through, Strays, Conductor, Brush, Body)
+	var width, span float64
+	var low, high [][2]float64
+	for i := from; i <= to; i++ {
+		if own[i].width == 0 {
+			continue
+		}
+		width, span = width+min(all[i].width, own[i].high-own[i].low), span+own[i].high-own[i].low
+		low, high = append(low, [2]float64{r.x(i), own[i].low}), append(high, [2]float64{r.x(i), own[i].high})
+	}
+	_, slopeLow := straight(low)
+	_, slopeHigh := straight(high)
+	return width < (1-mostHollow)*span || math.Abs(slopeLow-slopeHigh) > mostUnparallel
+}
+
 // meanWidth is how wide a class is on average over the columns from..to.
 func (r *Regions) meanWidth(e []extent, from, to int) float64 {
 	sum := 0.0

@@ -21,6 +21,9 @@ const (
 	rivalShare     = 0.3 // a second blob this large beside the best one, that shows a whole part, is another part
 	rivalCertainty = 0.9
 	mostTried      = 3
+	mostLooks      = 3
+	askewDeg       = 7.0
+	askewMM        = 2.0
 	leastWireMM2   = 8.0
 )
 
@@ -130,11 +133,12 @@ func nothingFound(blobs []blob) scale.Refusal {
 		"with the wire's insulation in the picture, on a plain ground"}
 }
 
-// closely looks at a blob with the fine network; twice where the first look shows that the window lay askew.
+// closely looks at a blob with the fine network; again where a look shows that the window lay askew.
 func (s Scene) closely(b blob, height float64) (Part, error) {
 	f := Frame{Camera: s.Reference.Camera, Origin: scale.Vec{X: b.middle.X, Y: b.middle.Y, Z: height}, Angle: b.angle}
 	var p Part
-	for range 2 {
+	askew := true
+	for range mostLooks {
 		r, err := s.regions(f)
 		if err != nil {
 			return Part{}, err
@@ -147,12 +151,19 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 		turn := math.Remainder(p.Frame.Angle-f.Angle, 2*math.Pi)
 		mid := p.Frame.World((p.RearX+p.FrontX)/2, 0, 0)
 		off := math.Hypot(mid.X-f.Origin.X, mid.Y-f.Origin.Y)
-		if math.Abs(turn) < 7*math.Pi/180 && off < 2 {
+		askew = math.Abs(turn) > askewDeg*math.Pi/180 || off > askewMM
+		if !askew {
 			break
 		}
 		f.Angle, f.Origin.X, f.Origin.Y = p.Frame.Angle, mid.X, mid.Y
 	}
 	s.showRegions(p)
+	switch {
+	case askew:
+		return Part{}, scale.Refusal{Reason: unclear}
+	case b.crimped() && p.Regions.covered(p):
+		return Part{}, scale.Refusal{Reason: inPieces}
+	}
 	return p, nil
 }
 

@@ -3,141 +3,170 @@ package photo
 import (
 	"math"
 
+	"crimprule/vision/part"
 	"crimprule/vision/record"
 	"crimprule/vision/subpixel"
 	"crimprule/vision/uncertainty"
 )
 
-// bellmouth measures the flare at the rear: how far the sides stand out from their straight lines at the rear edge, and
-// over which length. Each side's deviation is fitted by flare·(1 - (x - rear)/length)^p for rear <= x <= rear+length with
-// p between a straight cone and a rounded one. Where the part is seen from aside, the foot of the side wall that shows hides
-// that side's flare, in part or wholly, and never adds to it: the side that shows more of it counts.
-func (b *bench) bellmouth(s sleeve) (flare float64) {
-	keys := []record.Key{record.BellmouthLength, record.BellmouthFlare}
-	rear := b.atHeight(s.rearX, 0, b.body.top) // the sides are seen at the axis' height
-	var best flareFit
-	seen := false
-	for _, side := range []struct {
-		s side
-		o outline
-	}{{left, s.left}, {right, s.right}} {
-		if devs := b.flareOf(side.s, side.o, rear); len(devs) >= 10 {
-			if f := fitFlare(devs); !seen || f.flare > best.flare {
-				best, seen = f, true
-			}
-		}
+const (
+	bellStepMM       = 0.08
+	bellClosestMM    = 0.1  // nearer to the rear edge the insulation's shadow lies beside it
+	bellFromMM       = 1.9  // from here the side is followed back to the rear edge
+	bellMostMM       = 1.4  // a flare longer than this is no flare
+	bellMostOut      = 0.5  // nor one that stands out so far
+	mostFaintMM      = 0.05 // a side surer than this shows a flare
+	leastBellBorders = 14
+	bellPower        = 1.3  // between a straight cone and a rounded one
+	mostUFlareMM     = 0.12 // less sure than this nothing is known of a flare
+	uFlareMM         = 0.015
+	uLengthMM        = 0.08
+)
+
+// bellmouth follows both sides of the silhouette from the straight part back to the rear edge and fits what they stand
+// out by: flare·(1 - x/length)^1.3 from the rear edge on, and each side's own offset from its line.
+func (b *bench) bellmouth(s sleeve) {
+	var devs [2][]subpixel.Point
+	if s.left.u < mostFaintMM {
+		devs[0] = b.followBack(left, s.left, b.rearOf(s, left))
 	}
-	if !seen {
-		for _, k := range keys {
+	if s.right.u < mostFaintMM {
+		devs[1] = b.followBack(right, s.right, b.rearOf(s, right))
+	}
+	var f flareFit
+	enough := len(devs[0])+len(devs[1]) >= leastBellBorders
+	if enough {
+		f = fitBell(devs)
+	}
+	if !enough || f.uFlare > mostUFlareMM {
+		for _, k := range []record.Key{record.BellmouthLength, record.BellmouthFlare} {
 			b.rec.Miss(k, "the sleeve's sides near the rear edge cannot be told from the ground")
 		}
-		return typicalFlareMM
+		return
 	}
-	b.set(record.BellmouthFlare, best.flare, uncertainty.Budget{
-		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: best.uFlare},
-		{Name: "definition", Source: "where the flare's rim ends, and what the side wall hides of it", Standard: 0.03},
+	along, _ := b.slopes()
+	b.set(record.BellmouthFlare, f.flare, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uFlare},
+		{Name: "definition", Source: "where the flare's rim ends", Standard: uFlareMM},
+		{Name: "angle", Source: "rim seen from aside", Standard: 0.5 * math.Abs(along)},
 	})
-	b.set(record.BellmouthLength, best.length, uncertainty.Budget{
-		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: best.uLength},
-		{Name: "definition", Source: "where a flare that runs out smoothly begins", Standard: 0.1},
+	b.set(record.BellmouthLength, f.length, uncertainty.Budget{
+		{Name: "edge", Source: "scatter of the borders near the rear edge", Standard: f.uLength},
+		{Name: "definition", Source: "where a flare that runs out smoothly begins", Standard: uLengthMM},
 	})
-	return best.flare
 }
 
-const typicalFlareMM = 0.18
+// rearOf is where along x the rear edge of a side is seen. Square to the camera a side lies about as high as the axis;
+// seen from aside, one belongs to the wall that faces the camera, the other to the far wall, which stands as much lower.
+func (b *bench) rearOf(s sleeve, of side) float64 {
+	const clearly, share = 0.05, 0.65 // slope at which that is so; of the wall's height above the axis
+	along, across := b.slopes()
+	level := b.atHeight(s.rearX, s.middle(s.rearX), b.body.top)
+	return level + along*share*b.body.top*float64(of)*min(max(across/clearly, -1), 1)
+}
 
-// flareOf lists how far one side stands out from its straight line near the rear edge: X is the distance from there. In each
-// slice the border is the mean of the region's and the picture's next to it, or the region's alone where none is near.
-func (b *bench) flareOf(s side, o outline, rear float64) (devs []subpixel.Point) {
-	const step, farMM, mostMM = 0.1, 2.0, 0.9
-	for x := rear + 0.1; x < rear+farMM; x += step {
-		base := float64(s) * o.at(x+step/2)
-		region, ok := b.sideOfRegion(s, x+step/2, math.Max(0, base-0.4), base+mostMM)
-		if !ok {
+// followBack follows a side from behind the flare to the rear edge, each border near the one before. It gives the distance
+// from the rear edge and how far the border stands out of the side's line, mm.
+func (b *bench) followBack(s side, o outline, rear float64) (devs []subpixel.Point) {
+	const inMM = 0.5
+	out := 0.0
+	reach := b.sideReach()
+	for d := bellFromMM; d > bellClosestMM; d -= bellStepMM {
+		x := rear + d
+		line := float64(s) * o.at(x)
+		if b.strayBeside(s, x, line) {
 			continue
 		}
-		near := region - metalReachMM - 0.2
-		e := subpixel.SettleBorder(b.outward(s, x, x+step, near, region+borderReachMM+0.2), (region-near)*b.ppm, b.sideReach(), b.blurPX)
-		if at := near + e.Pos/b.ppm; e.Gain > lineGain && math.Abs(at-region) < lineFreeMM {
-			region = (region + at) / 2
+		p := b.outward(s, x-bellStepMM/2, x+bellStepMM/2, line-inMM, line+bellMostOut+borderReachMM+0.2)
+		at := subpixel.SettleBorder(p, (out+inMM)*b.ppm, reach, b.blurPX).Pos/b.ppm - inMM
+		if math.Abs(at-out) > 0.1 || at > bellMostOut {
+			continue
 		}
-		devs = append(devs, subpixel.Point{X: x + step/2 - rear, Y: region - base})
+		out = at
+		devs = append(devs, subpixel.Point{X: d, Y: out})
 	}
 	return devs
 }
 
-// sideOfRegion is how far outwards the sleeve's region reaches at x, looked for between from and to.
-func (b *bench) sideOfRegion(s side, x, from, to float64) (out float64, ok bool) {
-	const step = 0.02
-	last := b.sleeveShare(x, float64(s)*from)
-	if last < 0.5 {
-		return 0, false
-	}
-	for y := from + step; y <= to; y += step {
-		share := b.sleeveShare(x, float64(s)*y)
-		if share < 0.5 {
-			return y - step*(0.5-share)/math.Max(last-share, 1e-9), true
+// strayBeside tells whether a stray strand lies along or across the side at x.
+func (b *bench) strayBeside(s side, x, line float64) bool {
+	for d := -0.1; d < 0.4; d += 0.1 {
+		if b.part.Regions.At(part.Strays, b.frame, x, float64(s)*(line+d)) > 0.3 {
+			return true
 		}
-		last = share
 	}
-	return 0, false
+	return false
 }
 
-// The length over which bellmouths of such sleeves widen, and the spread of its logarithm; common practice, no source.
-const usualBellMM, usualBellLn = 0.75, 0.5
-
-type flareFit struct{ flare, length, uFlare, uLength float64 }
-
-// fitFlare fits the flare by search over its length and shape under Cauchy's loss, which lets borders that lie off count
-// little. The side's straight line may be off by straightSDMM, and of lengths it is known that they are around usualBellMM.
-// Flare and length are the means over all trials, weighted by their likelihood; u is their spread.
-func fitFlare(devs []subpixel.Point) flareFit {
-	const scale, straightSDMM = 0.03, 0.02
-	cost := func(length, p float64) (c, flare float64) {
-		off := 0.0
-		for range 4 { // amplitude and offset are linear; the robust weights need a few rounds
-			m := [2][3]float64{1: {1: sq(scale / straightSDMM)}}
-			for _, d := range devs {
-				g := shape(d.X/length, p)
-				w := 1 / (1 + sq((d.Y-flare*g-off)/scale))
-				m[0][0], m[0][1], m[0][2] = m[0][0]+w*g*g, m[0][1]+w*g, m[0][2]+w*g*d.Y
-				m[1][0], m[1][1], m[1][2] = m[1][0]+w*g, m[1][1]+w, m[1][2]+w*d.Y
-			}
-			det := m[0][0]*m[1][1] - m[0][1]*m[1][0]
-			if det <= 0 {
-				break
-			}
-			flare = math.Max(0, (m[0][2]*m[1][1]-m[0][1]*m[1][2])/det)
-			off = (m[1][2] - m[1][0]*flare) / m[1][1]
-		}
-		for _, d := range devs {
-			c += math.Log1p(sq((d.Y - flare*shape(d.X/length, p) - off) / scale))
-		}
-		return c + sq(off/straightSDMM) + sq(math.Log(length/usualBellMM)/usualBellLn), flare
+// fitBell fits both sides' deviations by search over the flare's length. Flare and length are the means over all lengths,
+// weighted by their likelihood under Cauchy's loss, in which borders that lie off count little; u is their spread.
+func fitBell(devs [2][]subpixel.Point) (f flareFit) {
+	var all []bellTrial
+	for length := 0.2; length <= bellMostMM; length += 0.02 {
+		all = append(all, tryBell(devs, length, 0.03))
 	}
-	best := math.Inf(1)
-	type trial struct{ c, length, flare float64 }
-	var all []trial
-	for length := 0.25; length <= 2.0; length += 0.05 {
-		for _, p := range []float64{1, 1.25, 1.5} {
-			c, flare := cost(length, p)
-			all = append(all, trial{c, length, flare})
-			best = math.Min(best, c)
-		}
-	}
-	var f flareFit
-	var sum, mean, square, fm, fq float64
+	best := all[0]
 	for _, t := range all {
-		w := math.Exp(-(t.c - best) / 2)
-		sum, mean, square = sum+w, mean+w*t.length, square+w*t.length*t.length
-		fm, fq = fm+w*t.flare, fq+w*t.flare*t.flare
+		if t.cost < best.cost {
+			best = t
+		}
 	}
-	f.length, f.flare = mean/sum, fm/sum
-	f.uLength = math.Sqrt(math.Max(0, square/sum-sq(mean/sum)))
-	f.uFlare = math.Sqrt(math.Max(0, fq/sum-sq(fm/sum)))
+	scale := math.Max(0.008, best.scatter)
+	least := math.Inf(1)
+	for k, t := range all {
+		all[k] = tryBell(devs, t.length, scale)
+		least = math.Min(least, all[k].cost)
+	}
+	var w, l, ll, h, hh float64
+	for _, t := range all {
+		k := math.Exp(-(t.cost - least) / 2) // neighbours share half their pixels and the ground's grain
+		w, l, ll, h, hh = w+k, l+k*t.length, ll+k*t.length*t.length, h+k*t.flare, hh+k*t.flare*t.flare
+	}
+	f.length, f.flare = l/w, h/w
+	f.uLength = math.Sqrt(math.Max(0, ll/w-sq(l/w)))
+	f.uFlare = math.Hypot(math.Sqrt(math.Max(0, hh/w-sq(h/w))), scale/2)
 	return f
 }
 
+type bellTrial struct{ length, flare, cost, scatter float64 }
+
+// tryBell fits flare and both offsets for a length by reweighted least squares.
+func tryBell(devs [2][]subpixel.Point, length, scale float64) bellTrial {
+	t := bellTrial{length: length}
+	var offset [2]float64
+	var residuals []float64
+	for range 8 {
+		var m [3][4]float64
+		t.cost, residuals = 0, residuals[:0]
+		for side, points := range devs {
+			for _, p := range points {
+				f := [3]float64{shape(p.X/length, bellPower)}
+				f[1+side] = 1
+				r := p.Y - t.flare*f[0] - offset[side]
+				residuals = append(residuals, r)
+				t.cost += math.Log1p(sq(r / scale))
+				w := 1 / (1 + sq(r/scale))
+				for i := range 3 {
+					for j := range 3 {
+						m[i][j] += w * f[i] * f[j]
+					}
+					m[i][3] += w * f[i] * p.Y
+				}
+			}
+		}
+		for i := range 3 {
+			m[i][i] += 1e-6
+		}
+		c := solve3(m)
+		t.flare, offset = math.Max(0, c[0]), [2]float64{c[1], c[2]}
+	}
+	t.scatter = subpixel.MAD(residuals)
+	return t
+}
+
+type flareFit struct{ flare, length, uFlare, uLength float64 }
+
+// shape is how a flare runs out.
 func shape(t, p float64) float64 {
 	if t >= 1 {
 		return 0

@@ -73,38 +73,6 @@ func TestParabola(t *testing.T) {
 	assert.InDelta(t, 0.3, f(1), 1e-9)
 }
 
-// flare gives deviations of both sides every 0.1 mm over 2.15 mm, of the shape flare·(1 - x/length)^p.
-func flareOf(flare, length, p, noise float64, random *rand.Rand) (devs []subpixel.Point) {
-	for range 2 {
-		for x := 0.1; x < 2.25; x += 0.1 {
-			devs = append(devs, subpixel.Point{X: x, Y: flare*math.Pow(math.Max(0, 1-x/length), p) + noise*random.NormFloat64()})
-		}
-	}
-	return devs
-}
-
-func TestFitFlare(t *testing.T) {
-	random := rand.New(rand.NewPCG(5, 8))
-	for _, c := range []struct{ flare, length, p float64 }{
-		{0.20, 0.8, 1}, {0.20, 0.8, 1.5}, {0.40, 1.2, 1}, {0.12, 0.6, 1.5}, {0.45, 1.6, 1.5},
-	} {
-		f := fitFlare(flareOf(c.flare, c.length, c.p, 0.005, random))
-		assert.InDelta(t, c.flare, f.flare, math.Max(0.05, 2*f.uFlare), "%+v: flare", c)
-		assert.InDelta(t, c.length, f.length, math.Max(0.2, 2*f.uLength), "%+v: length", c)
-	}
-	// A sixth of the places shows a stray or a shadow half a millimetre out.
-	devs := flareOf(0.3, 1, 1, 0.005, random)
-	for i := 0; i < len(devs); i += 6 {
-		devs[i].Y += 0.5
-	}
-	f := fitFlare(devs)
-	assert.InDelta(t, 0.3, f.flare, math.Max(0.06, 2*f.uFlare))
-	// Without a flare there is none, and its length cannot be told.
-	f = fitFlare(flareOf(0, 1, 1, 0.005, random))
-	assert.Less(t, f.flare, 0.03)
-	assert.Greater(t, f.uLength, 0.3)
-}
-
 // The mean square slope of a sine a·sin(2 pi i/n) is (a·sin(2 pi/n))²/2, from central differences.
 func TestDetail(t *testing.T) {
 	const a, n = 30.0, 25.0

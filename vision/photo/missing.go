@@ -100,24 +100,25 @@ func (r run) acrossSeam(other []run) bool {
 }
 
 // missing measures completeness of both wings, the largest piece missing, and the largest opening.
-func (b *bench) missing(s sleeve, opening, uOpening float64) {
+func (b *bench) missing(s sleeve, opening, uOpening float64) (lost lostPieces) {
 	length := s.frontX - s.rearX
 	x0, x1 := s.rearX+sliceMM, s.frontX-sliceMM
 	var longest, deepest run
 	open := opening
 	depths := map[side][]float64{left: b.through(s, left, x0, x1), right: b.through(s, right, x0, x1)}
 	usual := map[side]float64{left: subpixel.Percentile(depths[left], 50), right: subpixel.Percentile(depths[right], 50)}
-	lost := map[side][]run{left: missingRuns(depths[left], x0, usual[left]), right: missingRuns(depths[right], x0, usual[right])}
+	runs := map[side][]run{left: missingRuns(depths[left], x0, usual[left]), right: missingRuns(depths[right], x0, usual[right])}
 	for _, sd := range []struct {
 		s   side
 		key record.Key
 	}{{left, record.CompletenessLeft}, {right, record.CompletenessRight}} {
 		gone := 0.0
-		for _, r := range lost[sd.s] {
-			if r.acrossSeam(lost[-sd.s]) {
+		for _, r := range runs[sd.s] {
+			if r.acrossSeam(runs[-sd.s]) {
 				continue
 			}
 			r = b.settledRun(s, sd.s, r)
+			lost = append(lost, lostPiece{sd.s, r, x0, usual[sd.s], depths[sd.s]})
 			gone += r.to - r.from
 			if r.to-r.from > longest.to-longest.from {
 				longest = r
@@ -141,6 +142,40 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) {
 	b.set(record.MissingLengthMax, longest.to-longest.from, uncertainty.Budget{{Name: "definition", Source: "both ends of the run", Standard: uLength}})
 	b.set(record.MissingDepthMax, deepest.depth, uncertainty.Budget{{Name: "definition", Source: "bottom of the piece", Standard: uDepth}})
 	b.set(record.SeamOpeningMax, open, uncertainty.Budget{{Name: "definition", Source: "dark groove between rounded edges", Standard: uOpening}})
+	return lost
+}
+
+// lostPiece is a missing piece of a wing: its run, and how far strands are seen in each slice from x0 on.
+type lostPiece struct {
+	side side
+	run
+	x0, usual float64
+	depths    []float64
+}
+
+type lostPieces []lostPiece
+
+// at is how far the tip edge of a wing stands behind its line at x.
+func (l lostPieces) at(sd side, x float64) float64 {
+	for _, p := range l {
+		if i := int((x - p.x0) / sliceMM); p.side == sd && x >= p.from && x <= p.to && i >= 0 && i < len(p.depths) {
+			return math.Max(0, p.depths[i]-p.usual)
+		}
+	}
+	return 0
+}
+
+// mean is how far both tip edges stand behind their lines over a length on the average, and by how much (tangent) the seam's best line
+// turns by it: the seam is the middle between the tip edges.
+func (l lostPieces) mean(from, to float64) (left, right, turn float64) {
+	var n, moment, square float64
+	mid := (from + to) / 2
+	for x := from; x <= to; x += sliceMM {
+		a, c := l.at(+1, x), l.at(-1, x)
+		left, right, n = left+a, right+c, n+1
+		moment, square = moment+(x-mid)*(a-c)/2, square+sq(x-mid)
+	}
+	return left / n, right / n, moment / square
 }
 
 // markMissing notes a missing piece for drawing.

@@ -14,7 +14,7 @@ import (
 // the voids and the seam's groove between the humps. The wings' tip edges and the walls' upper ends lie at one height: in
 // a view from the left by the angle a the left wall shows its face, wall·tan(a) wide, and looks like wing; the right
 // wing looks as it is. These ratios were measured on ray-traced crimps of 2.5 to 10 mm² and agree with two rolled
-// half cylinders on a filled box; real crimps differ by uWall and uTop.
+// half cylinders on a filled box; drawn crimps with rounder shoulders show half as much; real ones differ by uWall and uTop.
 type model struct {
 	wall, uWall   float64 // height of the side walls
 	top, uTop     float64 // height of the humps' upper rim at the sleeve's ends
@@ -43,7 +43,7 @@ func newModel(d record.Declared, wireMM, widthMM float64) model {
 		m.strand = typicalStrand
 	}
 	inner := math.Max(1, widthMM-2*m.sheet)
-	area, rel := d.ConductorArea, 0.12
+	area, rel := d.ConductorArea, 0.25
 	if area == 0 && d.StrandCount > 0 && d.StrandDiameter > 0 {
 		area = d.StrandCount * math.Pi / 4 * d.StrandDiameter * d.StrandDiameter
 	}
@@ -68,7 +68,7 @@ func (m model) exposed(slope, uSlope float64) (left, right, both, uLeft, uRight,
 	// |t| = l + r with l·r = 0, so E t² = slope² + s².
 	av := math.Max(0, slope*slope+s*s-a*a)
 	u := func(mean, variance float64) float64 {
-		return math.Hypot(m.wall*math.Sqrt(variance), m.uWall*mean)
+		return math.Hypot(math.Hypot(m.wall, m.uWall)*math.Sqrt(variance), m.uWall*mean)
 	}
 	return m.wall * l, m.wall * r, m.wall * a, u(l, lv), u(r, rv), u(a, av)
 }

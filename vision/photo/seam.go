@@ -34,12 +34,16 @@ func Seam(subject Subject, rec *record.Record) {
 		rec.Refuse(why)
 		return
 	}
-	s.flare = b.bellmouth(s)
+	b.bellmouth(s)
+	s.flare = typicalFlareMM
+	if v, ok := b.rec.Measured[record.BellmouthFlare]; ok {
+		s.flare = v.Value
+	}
 	b.sleeveSize(s)
 	b.gap(s)
 	opening, uOpening := b.opening(s)
+	s.lost = b.missing(s, opening, uOpening)
 	b.wings(s, opening)
-	b.missing(s, opening, uOpening)
 	b.brush(s)
 	b.bend(s)
 	b.strays(s)
@@ -56,6 +60,7 @@ type sleeve struct {
 	left, right outline
 	seam        seamLine
 	flare       float64 // of the bellmouth, mm
+	lost        lostPieces
 	uAxis       float64 // standard uncertainty of the axis' direction, rad
 }
 
@@ -131,6 +136,9 @@ func (b *bench) rims(s sleeve) (rear, front height) {
 	sinks := pitchTan * (s.frontX - s.rearX)
 	return height{b.body.top + s.flare, b.body.uTop}, height{b.body.top - sinks, math.Hypot(b.body.uTop, uPitchTan*(s.frontX-s.rearX))}
 }
+
+// typicalFlareMM is the bellmouth's flare where it could not be measured.
+const typicalFlareMM = 0.18
 
 // pitchTan is how much the part's axis sinks along x, as seen on parts laid on a table, 0.7 +- 0.6 degrees.
 const pitchTan, uPitchTan = 0.012, 0.0105

@@ -24,9 +24,9 @@ func Side(subject Subject, rec *record.Record) {
 	}
 	b.crimpHeight(s)
 	b.sideGap(s)
-	b.sideBellmouth(s)
+	b.bellmouth(s)
 	b.sideBrush(s)
-	b.sideBend(s)
+	b.bend(s)
 	b.strays(s)
 	for _, key := range record.Keys(record.Side) {
 		rec.Miss(key, "it could not be told in this picture")

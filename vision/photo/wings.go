@@ -17,8 +17,9 @@ func (b *bench) wings(s sleeve, opening float64) {
 	seam := s.seam.at(mid)
 	_, across := b.slopes()
 	eL, eR, _, uL, uR, _ := b.body.exposed(across, b.uSlope())
-	wl := s.left.at(mid) - seam - opening/2 - eL
-	wr := seam - s.right.at(mid) - opening/2 - eR
+	goneL, goneR, turned := s.lost.mean(s.rearX+usualBellMM, s.frontX)
+	wl := s.left.at(mid) - seam - opening/2 - eL - goneL
+	wr := seam - s.right.at(mid) - opening/2 - eR - goneR
 	if wl <= 0.2 || wr <= 0.2 {
 		for _, k := range []record.Key{record.WingWidthLeft, record.WingWidthRight, record.Symmetry, record.SeamOffset} {
 			b.rec.Miss(k, "the seam runs along the sleeve's side: turn the seam up, square under the lens")
@@ -55,7 +56,7 @@ func (b *bench) wings(s sleeve, opening float64) {
 	b.mark(record.MarkLength, record.WingWidthLeft, 0, [2]float64{mid, seam}, [2]float64{mid, s.left.at(mid)})
 	b.mark(record.MarkLength, record.WingWidthRight, 0, [2]float64{mid, s.right.at(mid)}, [2]float64{mid, seam})
 
-	angle := math.Abs(math.Atan2(s.seam.line.Dir.Y, s.seam.line.Dir.X)) * 180 / math.Pi
+	angle := math.Abs(math.Atan(s.seam.line.Dir.Y/s.seam.line.Dir.X+turned)) * 180 / math.Pi
 	uAngle := math.Hypot(s.seam.line.UAngle, s.uAxis)
 	along := math.Max(1, to-from)
 	b.set(record.SeamAngle, angle, uncertainty.Budget{
@@ -63,6 +64,9 @@ func (b *bench) wings(s sleeve, opening float64) {
 		{Name: "definition", Source: "sides that are not quite parallel, over the sleeve's length", Standard: 0.02 / along * 180 / math.Pi},
 	})
 }
+
+// usualBellMM is how long a bellmouth usually is; common practice, no source.
+const usualBellMM = 0.75
 
 // sideDefinitionMM: standard uncertainty of where a rounded, glossy side ends against the ground.
 const sideDefinitionMM = 0.025

@@ -77,7 +77,7 @@ const (
 	shortestSleeveMM = 2.5
 	longestSleeveMM  = 13
 	mostPiecesMM     = 0.5  // of sleeve beyond what covers it
-	leastCertainty   = 0.75 // clear pictures have 0.93 and more
+	leastCertainty   = 0.75 // clear pictures have 0.95 and more
 )
 
 const (

@@ -2,6 +2,7 @@ package part
 
 import (
 	"encoding/json"
+	"image"
 	"math"
 	"os"
 	"testing"
@@ -60,4 +61,16 @@ func TestNetworksScoreAsAnotherEngineDoes(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A clear part is named the same in a mirror.
+func TestDisagreementInAMirror(t *testing.T) {
+	p, ok := readPhoto(t, "../../testdata/photo/photo-1022.json", image.Point{})
+	require.True(t, ok)
+	got, err := Learned{}.Find(p.scene)
+	require.NoError(t, err)
+	d, err := got.Regions.disagreement()
+	require.NoError(t, err)
+	assert.Less(t, d, mostDisagree/2)
+	assert.Greater(t, got.Certainty, doubtful)
 }

@@ -15,7 +15,6 @@ type regionEnd struct {
 	from   float64                    // x of a place well within the region
 	inside float64                    // -1 where the region lies before the edge, +1 where it lies behind it
 	far    float64                    // how far from there the edge is looked for, mm
-	limit  float64                    // x beyond which nothing is looked at; 0: none
 }
 
 const (

@@ -11,8 +11,8 @@ import (
 
 // gap measures from the insulation's cut end to the sleeve's rear upper edge over the scan lines that cross the middle
 // 80 % of the conductor. Seen along the axis at the slope a, a point z above the axis looks shifted by z·a: the
-// insulation's upper rim (seen from the wire's side) or the foot of its cut face on the conductor (seen from the body's
-// side) and the sleeve's upper rim stand at different heights, for which the gap is corrected.
+// insulation's upper rim (seen from the wire's side) or its cut face's border to the conductor (seen from the body's side)
+// and the sleeve's upper rim stand at different heights, for which the gap is corrected.
 func (b *bench) gap(s sleeve) {
 	half := 0.8 * b.body.bundle
 	mid := s.middle(s.rearX)
@@ -47,8 +47,9 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 func (b *bench) gapBetween(s sleeve, cut crossEdge) {
 	slope, _ := b.frame.View(0, 0)
 	at := height{0.95 * b.body.wire, 0.1}
-	if slope < 0 {
-		at = height{0.8 * b.body.bundle, 0.4}
+	if slope < 0 { // the face shows: its border to the strands lies somewhere between its foot on the conductor and its rim
+		foot := 0.8 * b.body.bundle
+		at = height{(foot + at.z) / 2, (at.z - foot) / math.Sqrt(12)}
 	}
 	b.gapAtHeight(s, cut, at, endDefinitionMM)
 }

@@ -67,7 +67,7 @@ func TestGapBudgetAgainstMonteCarlo(t *testing.T) {
 			slope, _ := b.frame.View(0, 0)
 			zCut, uCut := 0.95*b.body.wire, 0.1 // the rim nearest the camera, as in gap.go
 			if slope < 0 {
-				zCut, uCut = 0.8*b.body.bundle, 0.4 // the foot of the cut face
+				zCut, uCut = (0.8*b.body.bundle+zCut)/2, (zCut-0.8*b.body.bundle)/math.Sqrt(12) // anywhere on the cut face
 			}
 			cutPX, rearPX := b.frame.Pixel(0, 0, zCut), b.frame.Pixel(gapMM, 0, b.body.top)
 			readCut, _ := b.frame.FromPixel(cutPX, 0)

@@ -63,7 +63,9 @@ func TestExposedAgainstTheIntegral(t *testing.T) {
 		r, rv := moments(c.slope, s, rectified)
 		a, av := moments(c.slope, s, math.Abs)
 		left, right, both, uLeft, uRight, uBoth := m.exposed(c.slope, c.uSlope)
-		u := func(mean, variance float64) float64 { return math.Hypot(math.Hypot(m.wall, m.uWall)*math.Sqrt(variance), m.uWall*mean) }
+		u := func(mean, variance float64) float64 {
+			return math.Hypot(math.Hypot(m.wall, m.uWall)*math.Sqrt(variance), m.uWall*mean)
+		}
 		for _, v := range []struct {
 			what      string
 			want, got float64

@@ -93,9 +93,9 @@ func axisTurn(l, r, seam subpixel.Line) (turn, u float64) {
 		k := 1 / (sq(line.UAngle) + sq(sd*math.Pi/180))
 		w, sum = w+k, sum+k*math.Atan2(line.Dir.Y, line.Dir.X)
 	}
-	add(l, 0.25)
-	add(r, 0.25)
-	add(seam, 0.7)
+	add(l, 0.18)
+	add(r, 0.18)
+	add(seam, 0.504)
 	return sum / w, 1 / math.Sqrt(w)
 }
 

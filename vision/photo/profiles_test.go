@@ -43,7 +43,7 @@ func TestSpreadOf(t *testing.T) {
 	assert.InDelta(t, math.Sqrt((50*50-1)/12.), spreadOf([][]float64{ramp(100, 0, 1)}, 20, 70), 1e-9)
 }
 
-// The axis is the weighted mean of both sides and the seam; a side counts (0.7/0.25)² = 7.84 times the seam when all are
+// The axis is the weighted mean of both sides and the seam; a side counts (0.504/0.18)² = 7.84 times the seam when all are
 // fitted equally well.
 func TestAxisTurn(t *testing.T) {
 	at := func(deg float64) subpixel.Line {
@@ -51,7 +51,7 @@ func TestAxisTurn(t *testing.T) {
 	}
 	turn, u := axisTurn(at(1), at(1), at(1))
 	assert.InDelta(t, 1, turn*180/math.Pi, 1e-9)
-	assert.InDelta(t, 1/math.Sqrt(2/(0.25*0.25)+1/(0.7*0.7)), u*180/math.Pi, 1e-9)
+	assert.InDelta(t, 1/math.Sqrt(2/(0.18*0.18)+1/(0.504*0.504)), u*180/math.Pi, 1e-9)
 	turn, _ = axisTurn(at(0), at(0), at(2))
 	assert.InDelta(t, 2/(2*7.84+1), turn*180/math.Pi, 1e-9)
 	turn, _ = axisTurn(at(-0.3), at(0.3), at(0))

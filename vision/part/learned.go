@@ -157,6 +157,7 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 		}
 		f.Angle, f.Origin.X, f.Origin.Y = p.Frame.Angle, mid.X, mid.Y
 	}
+	s.settleHeight(&p)
 	s.showRegions(p)
 	switch {
 	case askew:
@@ -171,6 +172,26 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 		return p, err
 	}
 	return p, nil
+}
+
+// settleHeight notes how sure the axis' height is. Where the insulation's diameter is not declared, the height follows from
+// the width that its region shows, and the frame is moved there along the line of sight.
+func (s Scene) settleHeight(p *Part) {
+	d := s.Declared
+	if _, p.UHeightMM = AxisHeight(d, s.Reference); d.InsulationDiameter > 0 || p.WireMM == 0 {
+		return
+	}
+	f := &p.Frame
+	camera, seenAt := f.Camera.Position().Z, f.Origin.Z
+	for range 3 { // the higher, the nearer, the larger it looks
+		d.InsulationDiameter = p.WireMM * (camera - f.Origin.Z) / (camera - seenAt)
+		z, u := AxisHeight(d, s.Reference)
+		at := f.Pixel(0, 0, 0)
+		f.Origin = f.Camera.OnPlane(at.X, at.Y, z)
+		p.UHeightMM = math.Hypot(u, uWireSeen/2)
+	}
+	nearer := (camera - f.Origin.Z) / (camera - seenAt)
+	p.WireMM, p.RearX, p.FrontX = p.WireMM*nearer, p.RearX*nearer, p.FrontX*nearer
 }
 
 // Below the certainty of doubtful the window is looked at once more, in a mirror. Clear pictures have 0.95 and more.

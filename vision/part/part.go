@@ -33,6 +33,7 @@ type Part struct {
 	ViewShare     float64     // how much speaks for that view, 0.5..1
 	Certainty     float64     // mean share of the likeliest class over the sleeve, 0..1: the finder's own doubt
 	WireMM        float64     // width of the insulation
+	UHeightMM     float64     // standard uncertainty of the axis' height, the frame's origin
 	RearX, FrontX float64     // the sleeve's ends, mm, good to some 0.2 mm
 	Margin        float64     // how much the next best place falls short of this one: 0 not at all .. 1 there is none
 }
@@ -47,6 +48,7 @@ const (
 	axisBelowMM  = 0.05  // the axis lies this much below half the wire's width: droop
 	uAxisHeight  = 0.138 // of that, and of the insulation's diameter as declared
 	uHeightGuess = 0.6
+	uWireSeen    = 0.12 // of the insulation's diameter as its region shows it
 )
 
 // AxisHeight is the height of the conductor's axis above the reference's plane, with its standard uncertainty, for a wire

@@ -46,6 +46,9 @@ const (
 
 func newBench(s Subject, rec *record.Record) *bench {
 	p := s.Part
+	if p.UHeightMM == 0 {
+		_, p.UHeightMM = part.AxisHeight(s.Declared, s.Reference)
+	}
 	b := &bench{im: s.Image, ref: s.Reference, declared: s.Declared, part: p, frame: p.Frame, rec: rec, debug: s.Debug}
 	o := p.Frame.Pixel((p.RearX+p.FrontX)/2, 0, 0)
 	native := 1 / s.Reference.MMPerPX(o.X, o.Y, p.Frame.Origin.Z)
@@ -142,7 +145,7 @@ func scaled(v [][]float64, f float64) [][]float64 {
 // set notes a value with its budget. Lengths get the scale's share added here, so that no measurand forgets it.
 func (b *bench) set(key record.Key, value float64, budget uncertainty.Budget) {
 	if key.Unit() == "mm" {
-		_, u := part.AxisHeight(b.declared, b.ref)
+		u := b.part.UHeightMM
 		budget = append(slices.Clone(budget),
 			uncertainty.Component{Name: "scale", Source: "reference's corners, distortion and the camera's distance", Standard: math.Abs(value) * b.relU},
 			uncertainty.Component{Name: "height", Source: "height of the axis over the reference, over the camera's distance",

@@ -78,9 +78,9 @@ type blob struct {
 }
 
 // crimped tells whether the blob shows a sleeve, stripped whether it shows a bare conductor without one.
-func (b blob) crimped() bool { return b.area[Sleeve]+b.area[Through] >= 5 }
+func (b blob) crimped() bool { return b.area[Sleeve]+b.area[Through] >= leastSleeveMM2 }
 
-func (b blob) stripped() bool { return !b.crimped() && b.area[Conductor] >= 4 }
+func (b blob) stripped() bool { return !b.crimped() && b.area[Conductor] >= leastBareMM2 }
 
 // part tells what a pixel shows of a part, and how surely: 0 for ground, reference and what is masked.
 func (o *overview) part(i int) (Class, float32) {
@@ -105,8 +105,10 @@ func (o *overview) blobs() []blob {
 		if _, share := o.part(start); share == 0 || seen[start] {
 			continue
 		}
-		if b, ok := o.measureBlob(o.flood(start, w, h, seen)); ok {
-			out = append(out, b)
+		for _, pixels := range o.split(o.flood(start, w, h, seen)) {
+			if b, ok := o.measureBlob(pixels); ok {
+				out = append(out, b)
+			}
 		}
 	}
 	sortByScore(out)

@@ -66,7 +66,7 @@ func (Learned) Find(s Scene) (Part, error) {
 			refusal = err
 		case err == nil && found.Regions == nil:
 			found = p
-		case err == nil && p.Certainty > rivalCertainty && s.plausible(p):
+		case err == nil && p.Certainty > rivalCertainty && s.plausible(p) && !same(p, found):
 			return Part{}, scale.Refusal{Reason: "more than one part, or a part and something like one, lies in the picture, and it cannot be told which is meant: " +
 				"take one picture a part, with nothing beside it but the scale reference"}
 		}

@@ -1,22 +1,29 @@
 #!/usr/bin/env bash
-# Measures and judges the demo photos in samples/ and the demo sections in samples/sections/ with the tolerances files
-# there, and leaves what came of it in demo-results/. A demo crimp that does not conform is part of the demo (status 3); only a fault is a failure.
+# Measures and judges the demo pictures in samples/ with the tolerances files there, one call a kind of picture, and leaves
+# what came of it in demo-results/. A demo crimp that does not conform is part of the demo (status 3); only a fault is a
+# failure.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 results=demo-results
-seam_limits=samples/canopy-4mm2.yaml
-section_limits=samples/sections/canopy-4mm2-section.yaml
-photos=(samples/*.jpg)
-sections=(samples/sections/*.jpg)
-for file in "$seam_limits" "$section_limits" "${photos[@]}" "${sections[@]}"; do
-	[ -f "$file" ] || { echo "demo: there is no $file; fetch the whole repository anew" >&2; exit 1; }
-done
 rm -rf "$results"
 mkdir -p "$results"
+number=0
 
-seam_call=(./crimprule measure --scale chessboard=5mm --tolerances "$seam_limits")
-section_call=(./crimprule measure --view section --scale bar=1000um --tolerances "$section_limits")
+# show TITLE OPTIONS PICTURE...: one call of the program, first for people, then again for the records.
+show() {
+	local title=$1 words=$2 options
+	read -ra options <<<"$words"
+	shift 2
+	for file in "$@"; do
+		[ -f "$file" ] || { echo "demo: there is no $file; fetch the whole repository anew" >&2; exit 1; }
+	done
+	number=$((number + 1))
+	printf '==== %d. %s\n$ ./crimprule measure %s PICTURE...\n\n' "$number" "$title" "${words/ --tolerances/ \\$'\n'      --tolerances}"
+	measured ./crimprule measure "${options[@]}" --overlay "$results" "$@"
+	echo
+	measured ./crimprule measure "${options[@]}" --json --details "$@" >>"$results/records.jsonl"
+}
 
 # Calls the program and lets pass that a demo crimp does not conform.
 measured() {
@@ -24,26 +31,31 @@ measured() {
 	"$@" || status=$?
 	case $status in
 	0 | 3) ;;
-	*) echo "demo: crimprule ended with status $status; see above" >&2; return 1 ;;
+	*) echo "demo: crimprule ended with status $status; see above" >&2; exit 1 ;;
 	esac
 }
 
-{
-	measured "${seam_call[@]}" --overlay "$results" "${photos[@]}"
-	echo
-	measured "${section_call[@]}" --overlay "$results" "${sections[@]}"
-} | tee "$results/report.txt"
-{
-	measured "${seam_call[@]}" --json "${photos[@]}"
-	measured "${section_call[@]}" --json --details "${sections[@]}"
-} >"$results/records.jsonl"
+all() {
+	show "Crimps seen onto the seam, beside a printed chessboard; one photo shows two of them" \
+		"--view auto --scale chessboard=5mm --tolerances samples/canopy-4mm2.yaml" \
+		samples/canopy-north-string-03-crimp-0[12].jpg samples/canopy-south-string-07-crimp-04.jpg samples/workshop-trainee-3-crimp-0[123].jpg
+	show "A crimp beside a disc of 20 mm" \
+		"--view auto --scale disc=20mm --tolerances samples/canopy-4mm2.yaml" samples/canopy-south-string-07-crimp-05.jpg
+	show "The first crimp again, laid on its side, beside a steel rule" \
+		"--view auto --scale rule=1mm --tolerances samples/canopy-4mm2-side.yaml" samples/canopy-north-string-03-crimp-01-side.jpg
+	show "A stripped wire, before it is crimped" \
+		"--view auto --scale chessboard=5mm --tolerances samples/workshop-4mm2-strip.yaml" samples/workshop-trainee-3-strip-01.jpg
+	show "Sections under the microscope, their scale a bar in the picture" \
+		"--view section --scale bar=1000um --tolerances samples/sections/canopy-4mm2-section.yaml" samples/sections/*.jpg
+}
+
+all | tee "$results/report.txt"
 
 cat <<TEXT
-
 The results lie in $results/:
   report.txt       what you see above
   records.jsonl    the same as JSON, one record a picture and line
   *.overlay.png    each picture with what was measured drawn in
-Your own photos:   ./crimprule measure --scale chessboard=5mm --tolerances $seam_limits PICTURE...
-Your own sections: ./crimprule measure --view section --scale bar=1000um --tolerances $section_limits PICTURE...
+Your own photos:   ./crimprule measure --view auto --scale chessboard=5mm --tolerances samples/canopy-4mm2.yaml PICTURE...
+Your own sections: ./crimprule measure --view section --scale bar=1000um --tolerances samples/sections/canopy-4mm2-section.yaml PICTURE...
 TEXT

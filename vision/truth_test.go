@@ -28,6 +28,7 @@ type truthFile struct {
 		Sheet      float64 `json:"sheet_thickness"`
 	} `json:"declared"`
 	View         record.View `json:"view"`
+	ScaleOption  string      `json:"scale_option"`
 	ExpectRetake *string     `json:"expect_retake"`
 }
 
@@ -42,7 +43,12 @@ func readTruth(t *testing.T, path string) truthFile {
 
 func (f truthFile) request() Request {
 	d := f.Declared
-	return Request{View: record.Seam, Scales: []ScaleOption{{Kind: "chessboard", LengthMM: 5}}, Declared: record.Declared{
+	scale := ScaleOption{Kind: "chessboard", LengthMM: 5}
+	if kind, length, ok := strings.Cut(f.ScaleOption, "="); ok {
+		scale.Kind = kind
+		_, _ = fmt.Sscanf(length, "%fmm", &scale.LengthMM)
+	}
+	return Request{View: record.Seam, Scales: []ScaleOption{scale}, Declared: record.Declared{
 		ConductorArea: d.Area, StrandCount: d.Count, StrandDiameter: d.Strand, InsulationDiameter: d.Insulation, SheetThickness: d.Sheet,
 	}}
 }

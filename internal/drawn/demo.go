@@ -1,5 +1,7 @@
 package drawn
 
+import "crimprule/vision/record"
+
 // Sample is a scene of the demo under the name of its picture, without the ending.
 type Sample struct {
 	Name  string
@@ -15,6 +17,10 @@ func Demo() []Sample {
 		{"canopy-south-string-07-crimp-04", strayStrand()},
 		{"workshop-trainee-3-crimp-01", pieceMissing()},
 		{"workshop-trainee-3-crimp-02", unequalWings()},
+		{"canopy-north-string-03-crimp-01-side", goodCrimpFromTheSide()},
+		{"canopy-south-string-07-crimp-05", besideADisc()},
+		{"workshop-trainee-3-crimp-03", twoParts()},
+		{"workshop-trainee-3-strip-01", obliqueCut()},
 	}
 }
 
@@ -78,5 +84,58 @@ func unequalWings() Scene {
 	s.Part.AlphaDeg, s.Camera.SpinDeg = 88, 4
 	s.Part.Sleeve.SeamOffsetMM, s.Part.Sleeve.SeamSlopeDeg = 0.34, -0.8
 	s.Defects = []string{"unequal wings", "seam offset"}
+	return s
+}
+
+// goodCrimpFromTheSide is goodCrimp's part laid on its side, with a steel rule instead of the board.
+func goodCrimpFromTheSide() Scene {
+	s := goodCrimp()
+	s.View = record.Side
+	s.Board = Board{None: true}
+	s.Rule = &Rule{CentreMM: [2]float64{-8, -17}, TurnDeg: 1.2, LengthMM: 156, WidthMM: 15, ThickMM: 0.6, MarginMM: 2, TickMM: 0.14, DigitMM: 2.6,
+		Steel: 0.6, Ink: 0.03, Satin: true}
+	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.08, 0.2, 0.16}}
+	s.Light = Light{Kind: "softbox", AzimuthDeg: 70, ElevationDeg: 58}
+	p := &s.Part
+	p.CentreMM, p.AlphaDeg = [2]float64{-3, 5}, 3
+	p.RollDeg, p.AxisMM, p.Wire.CurveUp = 90.8, 3.1, true
+	return s
+}
+
+func besideADisc() Scene {
+	s := canopy(46)
+	s.Board = Board{None: true}
+	s.Disc = &Disc{CentreMM: [2]float64{-8, -2}, DiameterMM: 20, ThickMM: 1.5, BevelMM: 0.1, Colour: [3]float64{0.8, 0.8, 0.78}}
+	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.09, 0.1, 0.12}}
+	s.Light = Light{Kind: "overcast", AzimuthDeg: 40, ElevationDeg: 65}
+	s.Part.CentreMM, s.Part.AlphaDeg, s.Part.Body.Socket = [2]float64{12, -2}, 90, true
+	return s
+}
+
+// twoParts is a photo that must be refused: nobody can tell which of the two crimps is meant.
+func twoParts() Scene {
+	s := canopy(47)
+	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.06, 0.065, 0.07}}
+	s.Light = Light{Kind: "softbox", AzimuthDeg: 40, ElevationDeg: 60}
+	s.Part.CentreMM[0], s.Part.Wire.CurveMM = 13, 0
+	s.Part.Wire.Colour = [3]float64{0.4, 0.03, 0.03}
+	second := s.Part
+	second.CentreMM, second.AlphaDeg = [2]float64{26, -1}, 90
+	s.Second, s.ExpectRetake = &second, "two parts"
+	return s
+}
+
+// obliqueCut is a stripped wire whose insulation was cut askew and whose strands were bent apart.
+func obliqueCut() Scene {
+	s := canopy(48)
+	s.View = record.Strip
+	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.03, 0.12, 0.09}}
+	s.Light = Light{Kind: "softbox", AzimuthDeg: 30, ElevationDeg: 60, Warmth: -0.2}
+	p := &s.Part
+	p.Sleeve, p.Body, p.Brush = Sleeve{SheetMM: p.Sleeve.SheetMM}, Body{}, Brush{}
+	p.RollDeg, p.Wire.GapMM, p.Wire.LayMM, p.Wire.CurveMM, p.Wire.CutSkewDeg = 0, 0, 45, 200, 16
+	p.Wire.Colour = [3]float64{0.4, 0.03, 0.03}
+	p.Strip = &Strip{LengthMM: 8, SpreadMM: 0.3, Splay: 1.6, Ruffled: 0.05}
+	s.Defects = []string{"oblique cut", "splay"}
 	return s
 }

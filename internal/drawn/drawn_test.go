@@ -266,7 +266,7 @@ func TestDemoTruthIsUpToDate(t *testing.T) {
 		}
 		info, err := os.Stat(filepath.Join("..", "..", "samples", s.Name+".jpg"))
 		require.NoError(t, err)
-		assert.Less(t, info.Size(), int64(500_000))
+		assert.Less(t, info.Size(), int64(450_000))
 	}
 }
 

@@ -240,14 +240,14 @@ func (d *drawing) drawHeader() {
 		title += fmt.Sprintf(": %s, score %.1f of 100", strings.ToUpper(wording.Result(d.rec.Verdict.Result)), d.rec.Verdict.Score)
 	}
 	d.text(d.bold, border, 30, ink, fitting(d.bold, title, width))
-	line := string(d.rec.View) + " view, enlarged " + fmt.Sprintf("%.2g", d.zoom) + " times"
+	line := wording.View(d.rec.View) + ", enlarged " + fmt.Sprintf("%.2g", d.zoom) + " times"
 	if s := d.rec.Scale; s != nil {
 		line += fmt.Sprintf("; scale from the %s: %.5f mm a pixel at the conductor's axis (± %.2g %%)", s.Kind, s.MMPerPX, 100*s.URel)
 	}
 	d.text(d.regular, border, 56, faint, fitting(d.regular, line, width))
 }
 
-// drawFooter draws the legend, why there are no values, and the whole picture.
+// drawFooter draws the legend, why there are no values or those without a place, and the whole picture.
 func (d *drawing) drawFooter() {
 	top := d.img.Bounds().Dy() - footer + border
 	present := map[record.MarkKind]bool{}
@@ -272,6 +272,7 @@ func (d *drawing) drawFooter() {
 	inset := d.drawInset(top)
 	y = top + 14
 	left := column - 60
+	d.drawOthers(left, inset.Min.X-2*border, top, d.img.Bounds().Dy()-border)
 	for _, reason := range d.rec.Retake {
 		for _, line := range broken(d.regular, "- "+wording.Clean(reason), inset.Min.X-2*border-left) {
 			if y > top+footer-2*border {

@@ -152,6 +152,25 @@ func stripped() (*image.RGBA, record.Record) {
 	return img, rec
 }
 
+// A value without a place, and one that was judged and not had, stands below the picture: what calls for action first, and
+// nothing that a label shows already.
+func TestValuesWithoutAPlace(t *testing.T) {
+	src, rec := madeUp()
+	rec.Set(record.Symmetry, 0.71, 0.05)
+	rec.Set(record.Bend, 1.2, 0.9)
+	rec.Verdict.Features = append(rec.Verdict.Features, record.Feature{Key: record.Bend, Result: record.Conforms},
+		record.Feature{Key: record.CompletenessLeft, Result: record.NotMeasured}, record.Feature{Key: record.Symmetry, Result: record.DoesNotConform})
+	assert.Equal(t, []other{{"symmetry of left and right: 0.710 ± 0.050", record.DoesNotConform},
+		{"completeness of the left wing's edge", record.NotMeasured}, {"bend between sleeve and contact body: (1.20 ± 0.90)°", record.Conforms}},
+		others(rec, rec.Marks))
+	got := Draw(src, rec)
+	look(t, "others.png", got)
+	rec.Verdict.Features = rec.Verdict.Features[:2]
+	assert.NotEqual(t, got.Pix, Draw(src, rec).Pix)
+	rec.Refuse("too dark")
+	assert.Empty(t, others(rec, rec.Marks))
+}
+
 // A stripped wire is drawn as the crimps are: a strand that was cut short has its mark and its line in the legend.
 func TestDrawOfAStrippedWire(t *testing.T) {
 	src, rec := stripped()

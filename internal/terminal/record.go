@@ -48,11 +48,11 @@ func (p *page) headline(rec record.Record) string {
 }
 
 func provenance(rec record.Record) string {
-	parts := []string{viewed(rec.View)}
+	parts := []string{wording.View(rec.View)}
 	if s := rec.Scale; s != nil {
 		parts = append(parts, scaled(*s))
 		if s.TiltDeg > 0 {
-			parts = append(parts, fmt.Sprintf("card seen %.1f° from straight above", s.TiltDeg))
+			parts = append(parts, fmt.Sprintf("camera tilted by %.1f°", s.TiltDeg))
 		}
 	}
 	if rec.Taken != "" {
@@ -62,13 +62,6 @@ func provenance(rec record.Record) string {
 		return ""
 	}
 	return strings.Join(parts, "; ")
-}
-
-func viewed(view record.View) string {
-	if view == record.Section {
-		return "section"
-	}
-	return wording.Clean(string(view)) + " view"
 }
 
 // scaled tells the scale and where it is from; micrographs count in micrometres.

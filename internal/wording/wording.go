@@ -81,6 +81,17 @@ func Name(view record.View, key record.Key) string {
 	return strings.ReplaceAll(advice.Name(view, key), "_", " ")
 }
 
+// View says which view a picture shows; where the pictures were to tell and this one did not, that.
+func View(view record.View) string {
+	switch view {
+	case record.Section:
+		return "section"
+	case record.Auto:
+		return "view not told"
+	}
+	return Clean(string(view)) + " view"
+}
+
 // Result names an outcome. The one that calls for action is in capitals, so that it stands out without colour.
 func Result(r record.Result) string {
 	switch r {

@@ -102,7 +102,7 @@ func checkFocus(im part.Image, p part.Part, rec *record.Record) error {
 		grey[i] = float64(s.Chan[0].Pix[i]+s.Chan[1].Pix[i]+s.Chan[2].Pix[i]) / 3
 	}
 	spread := subpixel.Percentile(grey, 99) - subpixel.Percentile(grey, 1)
-	var along, across []float64
+	along, across := make([]float64, 0, w*h), make([]float64, 0, w*h)
 	for y := 1; y+1 < h; y++ {
 		for x := 1; x+1 < w; x++ {
 			i := y*w + x

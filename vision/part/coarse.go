@@ -11,6 +11,7 @@ import (
 type overview struct {
 	ppm, x0, y0, z float64
 	shares         [Classes]Plane
+	likeliest      []Class
 	masked         []bool // the scale reference, and what lies outside the picture
 	outside        []bool // what lies outside the picture
 }
@@ -57,8 +58,11 @@ func look(s Scene, z float64) (overview, error) {
 			}
 		}
 	}
-	o.shares, _, err = coarseNet.run(bgr, w, h, coarseStem)
-	return o, err
+	if o.shares, _, err = coarseNet.run(bgr, w, h, coarseStem); err != nil {
+		return overview{}, err
+	}
+	o.likeliest = likeliest(&o.shares)
+	return o, nil
 }
 
 func roundUp(px float64) int { return (int(px)/coarseStride + 1) * coarseStride }
@@ -84,16 +88,11 @@ func (b blob) stripped() bool { return !b.crimped() && b.area[Conductor] >= leas
 
 // part tells what a pixel shows of a part, and how surely: 0 for ground, reference and what is masked.
 func (o *overview) part(i int) (Class, float32) {
-	class, share := Ground, float32(0)
-	for c := range o.shares {
-		if v := o.shares[c].Pix[i]; v > share {
-			class, share = Class(c), v
-		}
-	}
+	class := o.likeliest[i]
 	if o.masked[i] || class == Ground || class == Reference {
 		return Ground, 0
 	}
-	return class, share
+	return class, o.shares[class].Pix[i]
 }
 
 // blobs lists the parts that the overview shows, likeliest first.

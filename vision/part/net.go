@@ -92,20 +92,41 @@ func unpacked(data []byte) (*cvx.Net, error) {
 	return cvx.ReadONNX(onnx)
 }
 
-// softmax turns scores, one plane of n pixels a class, into shares.
+// faint is how far below the likeliest class a score counts as nothing: its share would be below 1e-8, less than the
+// precision of the others.
+const faint = -18.5
+
+// softmax turns scores, one plane of n pixels a class, into shares. It goes plane by plane over a stretch that stays in the
+// processor's cache.
 func softmax(scores []float32, n int) {
-	for i := range n {
-		most := scores[i]
-		for k := i; k < len(scores); k += n {
-			most = max(most, scores[k])
+	const stretch = 1024
+	var most, sum [stretch]float32
+	for from := 0; from < n; from += stretch {
+		m, s := most[:min(stretch, n-from)], sum[:min(stretch, n-from)]
+		copy(m, scores[from:])
+		for k := from + n; k < len(scores); k += n {
+			for i, v := range scores[k : k+len(m)] {
+				m[i] = max(m[i], v)
+			}
 		}
-		sum := float32(0)
-		for k := i; k < len(scores); k += n {
-			scores[k] = float32(math.Exp(float64(scores[k] - most)))
-			sum += scores[k]
+		clear(s)
+		for k := from; k < len(scores); k += n {
+			row := scores[k : k+len(m)]
+			for i, v := range row {
+				v -= m[i]
+				if v < faint {
+					row[i] = 0
+					continue
+				}
+				row[i] = float32(math.Exp(float64(v)))
+				s[i] += row[i]
+			}
 		}
-		for k := i; k < len(scores); k += n {
-			scores[k] /= sum
+		for k := from; k < len(scores); k += n {
+			row := scores[k : k+len(m)]
+			for i := range row {
+				row[i] /= s[i]
+			}
 		}
 	}
 }

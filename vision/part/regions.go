@@ -27,6 +27,7 @@ type Regions struct {
 	Prob        [Classes]Plane // share of each class, 0..1, together 1
 	onSide      Plane          // of the sleeve's share, what stands for a part on its side
 	bgr         [3][]float32   // what the network saw
+	likeliest   []Class        // of each pixel; nil until it is asked for
 }
 
 // At is how much speaks for a class at a place of frame f, 0..1; 0 outside the grid. f may differ from the regions' own

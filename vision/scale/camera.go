@@ -33,7 +33,11 @@ func (c Camera) undistort(px, py float64) (x, y float64) {
 	x, y = xd, yd
 	for range 12 {
 		d := 1 + c.K1*(x*x+y*y)
-		x, y = xd/d, yd/d
+		u, v := xd/d, yd/d
+		if u == x && v == y {
+			break // it has settled to the last bit
+		}
+		x, y = u, v
 	}
 	return x, y
 }

@@ -79,12 +79,12 @@ func findBoards(grey gocv.Mat) ([]grid, error) {
 	long := float64(max(grey.Cols(), grey.Rows()))
 	most, tried := 0, map[float64]bool{}
 	for _, side := range reducedSides {
-		shrink := math.Min(1, side/long)
-		if tried[shrink] {
+		side = math.Min(side, long)
+		if tried[side] {
 			continue
 		}
-		tried[shrink] = true
-		saddles, err := findSaddles(grey, shrink)
+		tried[side] = true
+		saddles, shrink, err := findSaddles(grey, side)
 		if err != nil {
 			return nil, fmt.Errorf("chessboard: %w", err)
 		}

@@ -251,7 +251,7 @@ func (f *edgeField) facing(c pt, largest float64) []edgePoint {
 	for i := range f.points {
 		p := &f.points[i]
 		r := p.at.sub(c)
-		d := r.norm()
+		d := math.Sqrt(r.x*r.x + r.y*r.y)
 		if d < discLeastPX || d > largest || math.Abs(r.cross(p.n)) > 0.5*d {
 			continue
 		}
@@ -275,13 +275,13 @@ func (f *edgeField) ellipsesAt(c pt, largest float64, random *rand.Rand) []ellip
 			if len(points) < 24 {
 				return out
 			}
-			e, ok := centralEllipse(c, points[random.IntN(len(points))].at, points[random.IntN(len(points))].at, points[random.IntN(len(points))].at)
+			e, ok := centralEllipse(c, [3]pt{points[random.IntN(len(points))].at, points[random.IntN(len(points))].at, points[random.IntN(len(points))].at})
 			if !ok || e.b < discLeastPX || e.a > largest || e.b < discAspect*e.a {
 				continue
 			}
-			n := 0
+			n, meets := 0, e.meets(1.5)
 			for i := range points {
-				if e.meets(&points[i], 1.5) {
+				if meets(&points[i]) {
 					n++
 				}
 			}
@@ -295,9 +295,9 @@ func (f *edgeField) ellipsesAt(c pt, largest float64, random *rand.Rand) []ellip
 		if e, ok := f.settle(best); ok {
 			out = append(out, e)
 		}
-		rest := points[:0]
+		rest, meets := points[:0], best.meets(2.5)
 		for i := range points {
-			if !best.meets(&points[i], 2.5) {
+			if !meets(&points[i]) {
 				rest = append(rest, points[i])
 			}
 		}

@@ -42,9 +42,9 @@ func (p colours) add(c pt, sum *[3]float64) {
 	i, j := int(c.x), int(c.y)
 	fx, fy := c.x-float64(i), c.y-float64(j)
 	o := 3 * (j*p.w + i)
-	u := o + 3*p.w
+	up, down := p.v[o:o+6:o+6], p.v[o+3*p.w:o+3*p.w+6:o+3*p.w+6]
 	for k := range 3 {
-		a, b, d, e := float64(p.v[o+k]), float64(p.v[o+3+k]), float64(p.v[u+k]), float64(p.v[u+3+k])
+		a, b, d, e := float64(up[k]), float64(up[k+3]), float64(down[k]), float64(down[k+3])
 		sum[k] += a + fx*(b-a) + fy*(d-a+fx*(a-b-d+e))
 	}
 }
@@ -66,6 +66,7 @@ func (p colours) acrossRim(e ellipse, reach float64, most int) []rimLine {
 	lines := make([]rimLine, n)
 	half := int(math.Ceil(reach/rimStepPX)) + 3
 	profile := make([][3]float64, 2*half+1)
+	var room edgeRoom
 	for k := range lines {
 		l := &lines[k]
 		l.t = 2 * math.Pi * (float64(k) + 0.5) / float64(n)
@@ -82,7 +83,7 @@ func (p colours) acrossRim(e ellipse, reach float64, most int) []rimLine {
 				p.add(c.add(side.mul(s)), &profile[i])
 			}
 		}
-		l.edges = profileEdges(profile, half)
+		l.edges = room.edges(profile, half)
 	}
 	return lines
 }
@@ -101,23 +102,31 @@ var rimKernel = func() (k [4]float64) {
 	return k
 }()
 
-// profileEdges are the steepest places of a profile; half is the index that the ellipse runs through.
-func profileEdges(profile [][3]float64, half int) []rimEdge {
+// edgeRoom is room for what is worked out of one profile after the other.
+type edgeRoom struct {
+	slope     [][3]float64
+	size, all []float64
+}
+
+// edges are the steepest places of a profile; half is the index that the ellipse runs through.
+func (r *edgeRoom) edges(profile [][3]float64, half int) []rimEdge {
 	const m = len(rimKernel) - 1
-	slope := make([][3]float64, len(profile))
-	size := make([]float64, len(profile))
-	all := make([]float64, 0, len(profile))
+	if len(r.slope) != len(profile) {
+		*r = edgeRoom{make([][3]float64, len(profile)), make([]float64, len(profile)), nil}
+	}
+	slope, size, all := r.slope, r.size, r.all[:0]
 	for i := m; i < len(profile)-m; i++ {
+		var s [3]float64
 		for j := 1; j <= m; j++ {
-			for c := range 3 {
-				slope[i][c] += rimKernel[j] * (profile[i+j][c] - profile[i-j][c])
+			after, before := &profile[i+j], &profile[i-j]
+			for c := range s {
+				s[c] += rimKernel[j] * (after[c] - before[c])
 			}
 		}
-		for c := range 3 {
-			size[i] = math.Max(size[i], math.Abs(slope[i][c]))
-		}
+		slope[i], size[i] = s, max(math.Abs(s[0]), math.Abs(s[1]), math.Abs(s[2]))
 		all = append(all, size[i])
 	}
+	r.all = all
 	slices.Sort(all)
 	least := math.Max(rimLeast, math.Min(rimNoise*all[len(all)/4], 0.25*all[len(all)-1]))
 	var out []rimEdge

@@ -27,6 +27,11 @@ func (e ellipse) at(t float64) (p, normal pt) {
 // across the rim there.
 func (e ellipse) distance(p pt) (d float64, n pt) {
 	s, c := math.Sincos(e.turn)
+	return e.distanceAlong(p, s, c)
+}
+
+// distanceAlong is distance for the sine and cosine of the turn, which many points share.
+func (e ellipse) distanceAlong(p pt, s, c float64) (d float64, n pt) {
 	r := p.sub(e.c)
 	x, y := (c*r.x+s*r.y)/e.a, (c*r.y-s*r.x)/e.b
 	gx, gy := x/e.a, y/e.b
@@ -38,10 +43,13 @@ func (e ellipse) distance(p pt) (d float64, n pt) {
 	return (q - 1) * q / g, pt{(c*gx - s*gy) / g, (s*gx + c*gy) / g}
 }
 
-// meets tells whether an edge point lies on the rim and runs along it.
-func (e ellipse) meets(p *edgePoint, reach float64) bool {
-	d, n := e.distance(p.at)
-	return math.Abs(d) < reach && math.Abs(n.cross(p.n)) < 0.26
+// meets tells of edge points whether they lie on the rim and run along it.
+func (e ellipse) meets(reach float64) func(p *edgePoint) bool {
+	s, c := math.Sincos(e.turn)
+	return func(p *edgePoint) bool {
+		d, n := e.distanceAlong(p.at, s, c)
+		return math.Abs(d) < reach && math.Abs(n.cross(p.n)) < 0.26
+	}
 }
 
 // perimeter is Ramanujan's first approximation.
@@ -66,14 +74,13 @@ func (e ellipse) enlarged(f float64, each pt) ellipse {
 }
 
 // centralEllipse is the ellipse about c through three points.
-func centralEllipse(c pt, p ...pt) (ellipse, bool) {
-	m := mat.NewDense(3, 3, nil)
+func centralEllipse(c pt, p [3]pt) (ellipse, bool) {
+	var a [9]float64
 	for i, q := range p {
 		r := q.sub(c)
-		m.SetRow(i, []float64{r.x * r.x, r.x * r.y, r.y * r.y})
+		a[3*i], a[3*i+1], a[3*i+2] = r.x*r.x, r.x*r.y, r.y*r.y
 	}
 	// Cramer's rule: the right hand side is (1, 1, 1).
-	a := m.RawMatrix().Data
 	det := func(x, y, z, u, v, w, r, s, t float64) float64 { return x*(v*t-w*s) - y*(u*t-w*r) + z*(u*s-v*r) }
 	d := det(a[0], a[1], a[2], a[3], a[4], a[5], a[6], a[7], a[8])
 	if d == 0 {
@@ -124,7 +131,8 @@ func fitConic(points []pt, weights []float64) (ellipse, bool) {
 	}
 	e := ellipse{mid, unit, unit, 0}
 	for round := range 4 {
-		n, r := mat.NewSymDense(5, nil), mat.NewVecDense(5, nil)
+		var sums [5][5]float64
+		var right [5]float64
 		for i, p := range points {
 			w := 1.
 			if weights != nil {
@@ -140,9 +148,15 @@ func fitConic(points []pt, weights []float64) (ellipse, bool) {
 			row := [5]float64{x*x - y*y, x * y, x, y, 1}
 			for k := range 5 {
 				for l := k; l < 5; l++ {
-					n.SetSym(k, l, n.At(k, l)+w*row[k]*row[l])
+					sums[k][l] += w * row[k] * row[l]
 				}
-				r.SetVec(k, r.AtVec(k)-w*row[k]*y*y)
+				right[k] -= w * row[k] * y * y
+			}
+		}
+		n, r := mat.NewSymDense(5, nil), mat.NewVecDense(5, right[:])
+		for k := range 5 {
+			for l := k; l < 5; l++ {
+				n.SetSym(k, l, sums[k][l])
 			}
 		}
 		var ch mat.Cholesky

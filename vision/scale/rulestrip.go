@@ -42,16 +42,18 @@ func unrolled(pic plane8, cam Camera, low, high int, y0, y1 float64) strip {
 	s.v = make([]float32, s.w*s.h)
 	for j := range s.h {
 		fy := float64(j%stripNode) / stripNode
-		for i := range s.w {
+		row, up := s.v[j*s.w:(j+1)*s.w], nodes[j/stripNode*cols:]
+		down := up[cols:]
+		for i := range row {
 			fx := float64(i%stripNode) / stripNode
-			n := nodes[j/stripNode*cols+i/stripNode:]
-			a, b := n[0].mul(1-fx).add(n[1].mul(fx)), n[cols].mul(1-fx).add(n[cols+1].mul(fx))
-			p := a.mul(1 - fy).add(b.mul(fy))
+			n, m := up[i/stripNode:i/stripNode+2], down[i/stripNode:i/stripNode+2]
+			p := pt{((1-fx)*n[0].x+fx*n[1].x)*(1-fy) + ((1-fx)*m[0].x+fx*m[1].x)*fy,
+				((1-fx)*n[0].y+fx*n[1].y)*(1-fy) + ((1-fx)*m[0].y+fx*m[1].y)*fy}
 			if !pic.inside(p, 1) {
-				s.v[j*s.w+i] = float32(math.NaN())
+				row[i] = float32(math.NaN())
 				continue
 			}
-			s.v[j*s.w+i] = float32(pic.at(p))
+			row[i] = float32(pic.at(p))
 		}
 	}
 	return s

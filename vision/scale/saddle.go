@@ -51,29 +51,23 @@ const (
 	minContrast = 14. // grey levels between bright and dark on the ring
 )
 
-// findSaddles looks for saddle points of brightness in a picture reduced by the factor shrink (at most 1). Places are
-// in pixels of the reduced picture.
-func findSaddles(grey gocv.Mat, shrink float64) ([]saddle, error) {
-	small := gocv.NewMat()
+// findSaddles looks for saddle points of brightness in a picture whose long side is reduced to at most side pixels. Places
+// are in pixels of the reduced picture.
+func findSaddles(grey gocv.Mat, side float64) (found []saddle, shrink float64, err error) {
+	small, shrink, err := shrunk(grey, side)
 	defer func() { _ = small.Close() }()
-	if shrink < 1 {
-		size := image.Pt(max(1, int(float64(grey.Cols())*shrink+0.5)), max(1, int(float64(grey.Rows())*shrink+0.5)))
-		if err := cvx.Resize(grey, &small, size, gocv.InterpolationArea); err != nil {
-			return nil, err
-		}
-	} else {
-		grey.CopyTo(&small)
+	if err != nil {
+		return nil, shrink, err
 	}
 	small.ConvertTo(&small, gocv.MatTypeCV32F)
 	if err := cvx.GaussianBlur(small, &small, image.Pt(7, 7), 1.2, 1.2, gocv.BorderReplicate); err != nil {
-		return nil, err
+		return nil, shrink, err
 	}
 	data, err := small.DataPtrFloat32()
 	if err != nil {
-		return nil, err
+		return nil, shrink, err
 	}
-	p := plane32{small.Cols(), small.Rows(), append([]float32(nil), data...)}
-	return p.saddles(), nil
+	return plane32{small.Cols(), small.Rows(), data}.saddles(), shrink, nil
 }
 
 // saddles keeps the local maxima of the saddle response whose surroundings look like four alternating fields.

@@ -82,16 +82,22 @@ func gainAt(channels [][]float64, p float64, reach Reach, sigma float64) fitGain
 func gainIn(channels [][]float64, lo, hi, p, sigma float64) (g fitGain) {
 	i0, i1 := max(0, int(math.Ceil(lo))), min(len(channels[0])-1, int(math.Floor(hi)))
 	var m [4][4]float64
-	var basis [][4]float64
+	var room [64][4]float64 // most profiles are shorter
+	basis := room[:0]
 	for i := i0; i <= i1; i++ {
 		t := float64(i) - p
 		w := 0.5 * math.Erfc(-t/(sigma*math.Sqrt2))
 		f := [4]float64{1 - w, (1 - w) * t, w, w * t}
 		basis = append(basis, f)
 		for a := range 4 {
-			for b := range 4 {
+			for b := a; b < 4; b++ {
 				m[a][b] += f[a] * f[b]
 			}
+		}
+	}
+	for a := range 4 {
+		for b := range a {
+			m[a][b] = m[b][a]
 		}
 	}
 	inv, ok := invert4(m)
@@ -115,9 +121,8 @@ func residual(v []float64, basis [][4]float64, inv [4][4]float64, t0 float64) (s
 	for i, x := range v {
 		t := t0 + float64(i)
 		n, st, stt, sv, stv, svv = n+1, st+t, stt+t*t, sv+x, stv+t*x, svv+x*x
-		for a := range 4 {
-			rhs[a] += basis[i][a] * x
-		}
+		f := &basis[i]
+		rhs[0], rhs[1], rhs[2], rhs[3] = rhs[0]+f[0]*x, rhs[1]+f[1]*x, rhs[2]+f[2]*x, rhs[3]+f[3]*x
 	}
 	var c [4]float64
 	for a := range 4 {
@@ -126,10 +131,8 @@ func residual(v []float64, basis [][4]float64, inv [4][4]float64, t0 float64) (s
 		}
 	}
 	for i, x := range v {
-		r := x
-		for a := range 4 {
-			r -= c[a] * basis[i][a]
-		}
+		f := &basis[i]
+		r := x - c[0]*f[0] - c[1]*f[1] - c[2]*f[2] - c[3]*f[3]
 		sse += r * r
 	}
 	d := stt - st*st/n

@@ -50,11 +50,12 @@ func FindEdge(profile []float64) (Edge, error) {
 	e := start
 	cost := e.cost(profile)
 	lambda := 1e-3
+	a, b := e.normal(profile)
 	for range edgeRounds {
-		a, b := e.normal(profile)
 		next, moved := e.step(a, b, lambda)
 		if c := next.cost(profile); c < cost {
 			e, cost, lambda = next, c, lambda/10
+			a, b = e.normal(profile)
 			if moved < edgeSettled {
 				break
 			}
@@ -64,7 +65,6 @@ func FindEdge(profile []float64) (Edge, error) {
 	}
 	n := len(profile)
 	e.SD = math.Sqrt(cost / float64(max(n-edgeUnknowns, 1)))
-	a, _ := e.normal(profile)
 	inverse, ok := invert4(a)
 	if !ok || e.Pos < 0 || e.Pos > float64(n-1) || math.Abs(e.Step) <= clearStep*e.SD {
 		return Edge{}, ErrNoEdge
@@ -91,13 +91,19 @@ func (e Edge) normal(profile []float64) (a [4][4]float64, b [4]float64) {
 	for i, v := range profile {
 		t := (float64(i) - e.Pos) / e.Sigma
 		phi := math.Exp(-t*t/2) / sqrt2Pi
-		j := [4]float64{-e.Step * phi / e.Sigma, -e.Step * phi * t / e.Sigma, 0.5 * math.Erfc(-t/math.Sqrt2), 1}
-		r := v - e.at(float64(i))
+		rise := 0.5 * math.Erfc(-t/math.Sqrt2)
+		j := [4]float64{-e.Step * phi / e.Sigma, -e.Step * phi * t / e.Sigma, rise, 1}
+		r := v - e.Before - e.Step*rise
 		for k := range 4 {
-			for l := range 4 {
+			for l := k; l < 4; l++ {
 				a[k][l] += j[k] * j[l]
 			}
 			b[k] += j[k] * r
+		}
+	}
+	for k := range 4 {
+		for l := range k {
+			a[k][l] = a[l][k]
 		}
 	}
 	return a, b

@@ -140,13 +140,13 @@ func Percentile(v []float64, p float64) float64 {
 		return math.NaN()
 	}
 	s := slices.Clone(v)
-	slices.Sort(s)
 	at := math.Min(math.Max(p/100, 0), 1) * float64(len(s)-1)
 	i := int(at)
+	low, high := ranked(s, i)
 	if i == len(s)-1 {
-		return s[i]
+		return low
 	}
-	return s[i] + (at-float64(i))*(s[i+1]-s[i])
+	return low + (at-float64(i))*(high-low)
 }
 
 // Regression is y = B0 + B1·x by ordinary least squares, for errors in y alone.

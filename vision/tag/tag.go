@@ -66,7 +66,7 @@ func Find(grey gocv.Mat, pxPerMM float64) ([]Code, error) {
 // search halves the picture until it is reduced by shrink or more, and looks at that and at half of it. Halving is several
 // times as fast as reducing by another number.
 func search(grey gocv.Mat, shrink float64) ([]sighting, error) {
-	level := grey.Clone()
+	level := grey.Region(image.Rect(0, 0, grey.Cols(), grey.Rows()))
 	defer func() { _ = level.Close() }()
 	var found []sighting
 	for scale, looked := 1.0, 0; ; scale /= 2 {

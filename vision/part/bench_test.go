@@ -3,9 +3,9 @@ package part
 import (
 	"testing"
 
-	"crimprule/internal/cvx"
-
 	"github.com/stretchr/testify/require"
+
+	"crimprule/internal/cvx"
 )
 
 // The two networks alone, on one thread: the coarse one over the largest overview there is, the fine one over its window.

@@ -11,9 +11,9 @@ import (
 type overview struct {
 	ppm, x0, y0, z float64
 	shares         [Classes]Plane
-	likeliest      []Class
-	masked         []bool // the scale reference, and what lies outside the picture
-	outside        []bool // what lies outside the picture
+	likeliest      []Class // of each pixel; nil until it is asked for
+	masked         []bool  // the scale reference, and what lies outside the picture
+	outside        []bool  // what lies outside the picture
 }
 
 const (
@@ -58,11 +58,8 @@ func look(s Scene, z float64) (overview, error) {
 			}
 		}
 	}
-	if o.shares, _, err = coarseNet.run(bgr, w, h, coarseStem); err != nil {
-		return overview{}, err
-	}
-	o.likeliest = likeliest(&o.shares)
-	return o, nil
+	o.shares, _, err = coarseNet.run(bgr, w, h, coarseStem)
+	return o, err
 }
 
 func roundUp(px float64) int { return (int(px)/coarseStride + 1) * coarseStride }
@@ -88,6 +85,9 @@ func (b blob) stripped() bool { return !b.crimped() && b.area[Conductor] >= leas
 
 // part tells what a pixel shows of a part, and how surely: 0 for ground, reference and what is masked.
 func (o *overview) part(i int) (Class, float32) {
+	if o.likeliest == nil {
+		o.likeliest = likeliest(&o.shares)
+	}
 	class := o.likeliest[i]
 	if o.masked[i] || class == Ground || class == Reference {
 		return Ground, 0

@@ -102,11 +102,11 @@ func findBoards(grey gocv.Mat) ([]grid, error) {
 		}
 	}
 	if most < minCorners {
-		return nil, Refusal{fmt.Sprintf("no chessboard was found: only %d places look like a corner of four squares. "+
-			"Lay the printed chessboard flat beside the part, wholly in the picture, and take it sharp and evenly lit", most)}
+		return nil, noneFound(grey, "chessboard", fmt.Sprintf("no chessboard was found: only %d places look like a corner of four squares. "+
+			"Lay the printed chessboard flat beside the part, wholly in the picture, and take it sharp and evenly lit", most))
 	}
-	return nil, Refusal{"no chessboard was found: nothing in the picture forms a lattice of at least 4 x 3 inner corners. " +
-		"Lay the printed chessboard flat beside the part, uncovered and wholly in the picture, and take it sharp and evenly lit"}
+	return nil, noneFound(grey, "chessboard", "no chessboard was found: nothing in the picture forms a lattice of at least 4 x 3 inner corners. "+
+		"Lay the printed chessboard flat beside the part, uncovered and wholly in the picture, and take it sharp and evenly lit")
 }
 
 // enlarged turns places of the reduced picture into places of the full one (centres of pixels at whole numbers).

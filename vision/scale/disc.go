@@ -35,7 +35,11 @@ func Disc(mat, grey gocv.Mat, diameterMM, focalPX float64) (Reference, error) {
 	if err != nil {
 		return Reference{}, err
 	}
-	r, note, err := oneDisc(pic.discs(found))
+	discs := pic.discs(found)
+	if len(discs) == 0 {
+		return Reference{}, noneFound(grey, "disc", noDisc)
+	}
+	r, note, err := oneDisc(discs)
 	if err != nil {
 		return Reference{}, err
 	}
@@ -170,6 +174,8 @@ func (e ellipse) gap(o ellipse) (low, high float64) {
 	return low, high
 }
 
+const noDisc = "no disc was found: lay one beside the part, wholly in the picture, on a ground from which its rim stands out"
+
 // oneDisc is the disc that serves, or why none does.
 func oneDisc(discs []rim) (r rim, note string, err error) {
 	var whole []rim
@@ -191,7 +197,7 @@ func oneDisc(discs []rim) (r rim, note string, err error) {
 		return r, "", Refusal{fmt.Sprintf("less than %.0f %% of the disc's rim can be seen: lay it beside the part, uncovered, on a ground "+
 			"from which its rim stands out", 100*rimCover)}
 	case len(whole) == 0:
-		return r, "", Refusal{"no disc was found: lay one beside the part, wholly in the picture, on a ground from which its rim stands out"}
+		return r, "", Refusal{noDisc}
 	}
 	slices.SortFunc(whole, func(a, b rim) int { return int(math.Copysign(1, a.badness()-b.badness())) })
 	r = whole[0]

@@ -69,7 +69,7 @@ func Rule(mat, grey gocv.Mat, pitchMM, focalPX float64) (Reference, error) {
 	if s.refusal != nil {
 		return Reference{}, s.refusal
 	}
-	return Reference{}, noRule(grey)
+	return Reference{}, noneFound(grey, "steel rule", noRule)
 }
 
 // ruleSearch is the search for a rule in one picture.
@@ -236,21 +236,5 @@ func (s strip) blurPX(ticks []tick, footLow bool) float64 {
 	return math.Max(along, across) / (float64(s.per) * s.cam.mmPerPX(px, py, 0))
 }
 
-// smeared is the crispness below which edges run out over so many pixels that graduations are wiped out. Pictures blurred on
-// purpose by 1 % of their width lie at 0.3 to 0.5, sharp ones of a rule or a card at 0.6 to 1, one small part on an even ground
-// at 0.5.
-const smeared = 0.42
-
-// noRule says why there is none: a picture without a sharp edge in some direction was shaken or is out of focus.
-func noRule(grey gocv.Mat) error {
-	crisp, err := crispness(grey)
-	if err != nil {
-		return fmt.Errorf("rule: %w", err)
-	}
-	if crisp < smeared {
-		return Refusal{"the picture is blurred by motion or out of focus: no steel rule's graduations can be told: hold still, let the camera " +
-			"focus on the rule, use more light"}
-	}
-	return Refusal{"no scale was found: no steel rule with graduations is seen. Lay one beside the part, its graduations uncovered, sharp " +
-		"and without glare"}
-}
+const noRule = "no scale was found: no steel rule with graduations is seen. Lay one beside the part, its graduations uncovered, sharp " +
+	"and without glare"

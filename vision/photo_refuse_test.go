@@ -20,7 +20,7 @@ import (
 func TestPoorPhotosAreRefused(t *testing.T) {
 	for name, reasons := range map[string][]string{
 		"blurred":      {"blurred"},
-		"shaken":       {"blurred"},
+		"shaken":       {"blurred", "no chessboard"},
 		"tilted":       {"tilt is too large"},
 		"dark":         {"too dark"},
 		"bright":       {"overexposed"},

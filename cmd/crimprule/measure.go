@@ -44,12 +44,13 @@ func (o *measureOptions) addFlags(f *pflag.FlagSet) {
 		"section (the micrograph of a cut square to the axis), or auto (told by each picture;\n"+
 		"the record names the view that was measured)")
 	f.StringArrayVar(&o.scales, "scale", nil, "the scale reference of the picture, as `KIND=VALUE`; without one nothing can be told\n"+
-		"in millimetres. Photo: chessboard=5mm is a printed board with squares of 5 mm, and\n"+
-		"tells most; rule=1mm is a steel rule with graduations 1 mm apart, which tells lengths\n"+
-		"along it best: lay it beside the part, parallel to it; disc=20mm is a round disc of\n"+
-		"20 mm diameter: the smaller it is in the picture, the less sure every length.\n"+
+		"in millimetres. Photo: chessboard=5mm is a printed board with squares of 5 mm, the\n"+
+		"best of the three; rule=1mm is a steel rule with graduations 1 mm apart: lay it beside\n"+
+		"the part and parallel to it, at least 15 mm of graduations uncovered; disc=20mm is a\n"+
+		"flat disc of 20 mm diameter, which tells the camera's tilt less surely than the others.\n"+
 		"Section: bar=500um is the length of the bar drawn into the picture, end to end;\n"+
-		"known=2.05um/px is the length of a pixel; given both, they must agree")
+		"known=2.05um/px is the length of a pixel. Repeat it where the picture has several:\n"+
+		"they must agree, and the surest one is used")
 	f.StringArrayVar(&o.declare, "declare", nil, "what is known of the part, as `KEY=VALUE`; repeat it for more, and it goes before\n"+
 		"the tolerances file: conductor_area=4mm2, strand_count=56, strand_diameter=0.3mm,\n"+
 		"insulation_diameter=5.9mm, sheet_thickness=0.6mm")
@@ -71,19 +72,22 @@ func newMeasureCommand(stdout, stderr io.Writer) *cobra.Command {
 part square onto its seam, from the side, or the stripped wire before crimping (--view seam, side
 or strip), with a printed chessboard, a steel rule or a disc of known diameter beside it; a section
 (--view section) is the micrograph of a cut square to the axis, with a scale bar drawn in or the
-length of a pixel known. Records come in the order of the pictures.
+length of a pixel known. Records come in the order of the pictures. Each value comes with its
+expanded uncertainty (k = 2, about 95 %).
 
-A picture that cannot be measured gets a record that says what to do better. A value that
-cannot be had is left out, with its reason. Nothing is guessed.
+A picture that cannot be measured is refused: its record has no values and says what to do better.
+A value that cannot be had is left out, with its reason. Nothing is guessed.
 
-With --view auto and a tolerances file that names a view, a picture of another view is not judged
-and none of its values are kept: its record says so under "retake".
+With --view auto each photo tells which view it shows; one that cannot is refused. A tolerances file
+that names a view judges pictures of that view only: any other one is refused, its values are not
+kept. A tag printed on the card (crimprule card --tag) is read from the photo into the record.
 ` + exitHelp,
 		Example: `  crimprule measure --scale chessboard=5mm photo.jpg
   crimprule measure --scale chessboard=5mm --declare strand_diameter=0.3mm --json photos/*.jpg > records.jsonl
   crimprule measure --scale chessboard=5mm --budget photo.jpg
   crimprule measure --scale chessboard=5mm --tolerances limits.yaml --overlay drawn photos/*.jpg
-  crimprule measure --view side --scale rule=1mm photo.jpg
+  crimprule measure --view auto --scale rule=1mm photos/*.jpg
+  crimprule measure --scale chessboard=5mm --scale rule=1mm photo.jpg
   crimprule measure --view strip --scale disc=20mm --declare strand_diameter=0.3mm photo.jpg
   crimprule measure --view section --scale bar=500um --declare strand_count=56 micrograph.tif
   crimprule measure --view section --scale known=2.05um/px --json --details sections/*.png > sections.jsonl`,

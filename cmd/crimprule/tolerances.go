@@ -17,10 +17,11 @@ func newTolerancesCommand(stdout io.Writer) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "tolerances",
 		Short: "Check a tolerances file, or print one to start from",
-		Long: `A tolerances file says what a crimp is judged by: the wire and the contact, the confidence that a
-decision needs, and the limits of each measurand, with a note on where each limit comes from.`,
+		Long: `A tolerances file says what a crimp or a stripped wire is judged by: the view that it is for, the wire
+and the contact, the confidence that a decision needs, and the limits of each measurand, with a note
+on where each limit comes from. Write one for each view that you measure: seam, side, strip, section.`,
 		Example: `  crimprule tolerances example > limits.yaml
-  crimprule tolerances example --view section > section-limits.yaml
+  crimprule tolerances example --view strip > strip-limits.yaml
   crimprule tolerances check limits.yaml`,
 	}
 	onlyWithSubcommand(cmd)
@@ -56,6 +57,7 @@ Exit status:
   0  printed
   2  the call is wrong`,
 		Example: `  crimprule tolerances example > limits.yaml
+  crimprule tolerances example --view strip > strip-limits.yaml
   crimprule tolerances example --view section > section-limits.yaml`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	otherWidth  = 600 // of a column of values without a place
+	otherWidth  = 600 // of a column of values without a place, at least
 	otherHeight = 20  // of their lines
 )
 
@@ -59,12 +59,13 @@ func others(rec record.Record, marks []record.Mark) (all []other) {
 func (d *drawing) drawOthers(left, right, top, bottom int) {
 	all := others(d.rec, d.marks)
 	columns, rows := max(1, (right-left)/otherWidth), (bottom-top)/otherHeight
+	width := (right - left) / columns
 	if room := columns * rows; len(all) > room && room > 0 {
 		hidden := len(all) - room + 1
 		all = append(all[:room-1:room-1], other{text: fmt.Sprintf("and %d more in the record", hidden)})
 	}
 	for i, o := range all {
-		x, y := left+i/max(1, rows)*otherWidth, top+14+i%max(1, rows)*otherHeight
+		x, y := left+i/max(1, rows)*width, top+14+i%max(1, rows)*otherHeight
 		face, hue, text := font.Face(d.regular), faint, o.text
 		if o.result != "" {
 			text += "  " + wording.Result(o.result)
@@ -72,6 +73,6 @@ func (d *drawing) drawOthers(left, right, top, bottom int) {
 				face, hue = d.bold, ink
 			}
 		}
-		d.text(face, x, y, hue, fitting(face, text, min(otherWidth-border, right-x)))
+		d.text(face, x, y, hue, fitting(face, text, width-border))
 	}
 }

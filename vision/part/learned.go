@@ -112,11 +112,11 @@ func (s Scene) tryBlob(b blob, height float64) (Part, error) {
 	switch {
 	case b.cut:
 		return Part{}, scale.Refusal{Reason: "the part is cut off by the picture's edge: go a little farther away or move it into the middle of the picture"}
-	case b.stripped() && b.area[Body] > leastPartMM2:
-		return Part{}, scale.Refusal{Reason: notCrimped}
 	case b.area[Insulation] < leastWireMM2:
 		return Part{}, scale.Refusal{Reason: "a contact without its wire was found: lay it so that at least 5 mm of the wire's insulation are in " +
 			"the picture, and nothing covers them"}
+	case b.stripped() && b.area[Body] > leastPartMM2:
+		return Part{}, scale.Refusal{Reason: notCrimped}
 	}
 	return s.closely(b, height)
 }

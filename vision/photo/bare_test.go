@@ -21,6 +21,7 @@ import (
 type bareWire struct {
 	slant, length, half, fan float64 // of the cut; mm; half the strands' width at the cut and how much it grows per mm
 	cutStrand                float64 // where the third strand from the top ends, mm; 0 for none
+	ragged                   float64 // the strands on top end by thirds of this before the length, those under them at it, mm
 }
 
 const bareStrandMM = 0.3
@@ -35,6 +36,9 @@ func (p bareWire) brightness(x, y float64) float64 {
 		strand := math.Floor(at)
 		if p.cutStrand > 0 && x > p.cutStrand && strand == 2 {
 			return 50
+		}
+		if early := p.ragged / 3 * math.Mod(strand+60, 4); x > p.length-early {
+			return 90
 		}
 		d := at - strand - 0.5
 		return 110 + 110*math.Sqrt(1-4*d*d)
@@ -136,6 +140,24 @@ func TestCutStrandIsARidgeThatBecomesAGap(t *testing.T) {
 	}
 }
 
+// The zone in which strands on top are seen to end is as deep as they were drawn to end apart, and half a strand more.
+// Thirds of it are no wider than a strand, so that there is no gap in it.
+func TestEndZoneIsAsDeepAsEndsLieApart(t *testing.T) {
+	for _, ragged := range []float64{0, 0.45, 0.9} {
+		p := bareWire{length: 8, half: 1.2, ragged: ragged}
+		rec := record.New(record.Strip)
+		b := p.bench(&rec)
+		w, why := b.findWire()
+		require.Empty(t, why)
+		cut, _ := b.cutFace(w)
+		c, ok := b.bareSides(cut)
+		require.True(t, ok)
+		f, ok := b.frontLine(c)
+		require.True(t, ok)
+		assert.InDelta(t, ragged+bareStrandMM/2, b.endZone(c, f), 0.25, "ends %.2f mm apart", ragged)
+	}
+}
+
 // Ends of all strands from the foremost ones: of bundles drawn by chance, ends normal and strands at random places of a
 // round rather than evenly spread, the true median and spread must lie within the stated uncertainty in some 95 % of draws
 // (k = 2, JCGM 100:2008). The scatters drawn are those that the method expects, a factor of two to either side.
@@ -167,7 +189,12 @@ func TestAllEndsFromTheForemost(t *testing.T) {
 				f.x, f.y = append(f.x, most+0.05*rng.NormFloat64()), append(f.y, at)
 			}
 		}
-		e := allEnds(f, n, 0.3, slope, 0.05, 1)
+		seen := make([]float64, n)
+		for k := range x {
+			seen[k] = x[k] + slope*z[k]
+		}
+		zone := zoneOf(seen, y, z, 0.3, func() bool { return rng.IntN(4) > 0 })
+		e := allEnds(f, zone, n, 0.3, slope, 0.05, 1)
 		if math.Abs(e.median-subpixel.Percentile(x, 50)) < 2*e.uMedian {
 			within++
 		}

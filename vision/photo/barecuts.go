@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"fmt"
 	"math"
 
 	"crimprule/vision/part"
@@ -26,10 +27,10 @@ const (
 	cutDoubtful  = 1.8
 	cutRidgeFree = 3.4 // so much below a ridge the place before a cut end may lie, times two: it may be dull beside bright flanks
 	// In pictures with known ends two of five cut strands showed. Where one shows, some two more are hidden, give or take
-	// as many; where none shows there are most often none, but up to four were hidden altogether.
+	// as many; where none shows there are in two pictures of three none, but up to six were hidden altogether.
 	cutHidden  = 2.0
 	uCutHidden = 1.0
-	uCutNone   = 2.0
+	uCutNone   = 2.5
 )
 
 // strandGrid is the ln of brightness of the bare strands, and the strands' direction, as a turn from x, at each place.
@@ -205,12 +206,8 @@ func (b *bench) cutStrands(c bareSides, e endings) {
 	d := b.strandMM()
 	ends, doubtful := b.earlyEnds(c, c.from+0.3, e.median-2.3*d)
 	edge := uncertainty.Component{Name: "edge", Source: "where single strands end", Standard: 0.05}
-	hidden := uncertainty.Component{Name: "hidden", Source: "all ends told from the foremost ones: draws that look like the picture", Standard: e.uSpread}
 	if len(ends) == 0 {
-		b.set(record.CutStrands, 0, uncertainty.Budget{{Name: "hidden", Source: "cut strands under others", Standard: uCutNone}})
-		b.set(record.StrandEndSpread, e.spread, uncertainty.Budget{hidden, edge})
-		b.rec.Notes = append(b.rec.Notes, "no strand is seen cut short; one under others would not show, and the spread of the strand ends leaves it out: "+
-			"turn the wire over for a second picture where that matters")
+		b.noneSeenCut(e)
 		return
 	}
 	shortest := e.median
@@ -226,6 +223,21 @@ func (b *bench) cutStrands(c bareSides, e endings) {
 		{Name: "hidden", Source: "cut strands under others, of which one may be the shortest", Standard: u}, edge,
 		{Name: "edge", Source: "the last strand's end", Standard: e.uLast},
 	})
+}
+
+// noneSeenCut fills in what can be told where no strand is seen cut short. The count of strands that end early may be off
+// by those hidden under others. Their spread cannot be told: where nothing shows, in one picture of three a hidden strand
+// is cut anywhere along the bare length, and a spread of a third of a millimetre with a u of five would say nothing, while
+// one that leaves that strand out would be wrong. So it is left out, and how far the ends differ that lie open stands in the
+// reason.
+func (b *bench) noneSeenCut(e endings) {
+	early := math.Round(e.early)
+	b.set(record.CutStrands, early, uncertainty.Budget{
+		{Name: "hidden", Source: "cut strands under others, and how far all ends scatter", Standard: math.Ceil(2*math.Hypot(uCutNone, early)) / 2},
+	})
+	b.rec.Miss(record.StrandEndSpread, fmt.Sprintf("no strand is seen cut short, but one that lies under others would not show, and it counts. "+
+		"The ends that lie open tell of a spread of about %.1f mm: turn the wire over and look at its other side where that matters", e.spread))
+	b.rec.Notes = append(b.rec.Notes, "no strand is seen cut short; one under others would not show: turn the wire over for a second picture where that matters")
 }
 
 // shortestOf is the expected shortest of a strand seen to end at x and n hidden ones that end anywhere along the length,

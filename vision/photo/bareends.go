@@ -60,62 +60,84 @@ type endings struct {
 	median, uMedian float64
 	spread, uSpread float64 // largest less smallest
 	last, uLast     float64 // the largest
+	early           float64 // strands that end more than two strand widths behind the median, none of them cut short
 }
 
 const (
 	endTrials  = 60
-	endNoisePX = 1.2  // of single scan lines: how well a border by single strands is told
+	endNoisePX = 1.2  // of single scan lines, at most: how well a border by single strands is told
 	endUsualMM = 0.12 // strands end scattered by this, by a factor of e to the endUsualSD: common practice, no source
-	endUsualSD = 0.5
+	endUsualSD = 1.0
+	endSDLike  = 0.2  // the front line's scatter is true to within this, relative, or quite wrong: gaps fill with shadow
+	zoneLikeMM = 0.1  // endZone is true to within this and
+	zoneLike   = 0.2  // this share of it
 	endLeanMM  = 0.02 // of the median: the wire may be cut aslant up or down, unseen
 )
 
-// allEnds tells the ends of all strands from the foremost ones. Strands, count of them, lie evenly over a round of the
-// width seen, and end scattered normally; at the slope of view what lies higher looks further along. Drawn by chance many
-// times over for scatters of any size (Monte Carlo, JCGM 101:2008), the front line's own scatter picks those draws that look
+// allEnds tells the ends of all strands from the foremost ones and from the depth over which strands on top are seen to
+// end. Strands, count of them, lie evenly over a round of the width seen, and end scattered normally or evenly, which the
+// picture does not tell; at the slope of view what lies higher looks further along. Drawn by chance many times over for
+// scatters of any size (Monte Carlo, JCGM 101:2008), the front line's own scatter and the zone pick those draws that look
 // like the picture; their medians and extremes, and how far these differ among each other, are what the picture tells.
-func allEnds(f frontLine, count int, strandMM, slope, noise float64, seed uint64) endings {
+func allEnds(f frontLine, zone float64, count int, strandMM, slope, noise float64, seed uint64) endings {
 	mean, sd, most := f.steady()
 	rng := rand.New(rand.NewPCG(seed, 2))
 	lo, hi := slices.Min(f.y), slices.Max(f.y)
-	var medians, spreads, lasts, weights []float64
-	for scatter := 0.02; scatter < 0.6; scatter *= 1.12 {
+	var medians, spreads, lasts, earlies, weights []float64
+	for scatter := 0.02; scatter < 0.8; scatter *= 1.12 {
 		for range endTrials {
 			d := drawEnds(rng, f.y, (lo+hi)/2, (hi-lo)/2, count, strandMM, slope, scatter, noise)
-			weights = append(weights, math.Exp(-0.5*sq(math.Log(d.sd/sd)/0.15)-0.5*sq(math.Log(scatter/endUsualMM)/endUsualSD)))
+			unlike := sq(math.Log(scatter/endUsualMM) / endUsualSD)
+			if !math.IsNaN(zone) {
+				unlike += sq((d.zone - zone) / (zoneLikeMM + zoneLike*zone))
+			}
+			weights = append(weights, math.Exp(-0.5*unlike)/(1+sq(math.Log(d.sd/sd)/endSDLike)))
 			medians = append(medians, mean-d.mean)
 			spreads = append(spreads, d.spread)
 			lasts = append(lasts, most-d.over)
+			earlies = append(earlies, d.early)
 		}
 	}
 	var e endings
 	e.median, e.uMedian = weighted(medians, weights)
 	e.spread, e.uSpread = weighted(spreads, weights)
 	e.last, e.uLast = weighted(lasts, weights)
+	e.early, _ = weighted(earlies, weights)
 	e.uMedian = math.Hypot(e.uMedian, endLeanMM)
 	return e
 }
 
-// drawn is one draw of strand ends about their median 0: the front line's mean and scatter, largest less smallest end, and
-// how much the front line's foremost place is beyond the largest end.
-type drawn struct{ mean, sd, spread, over float64 }
+// drawn is one draw of strand ends about their median 0: the front line's mean and scatter, the zone in which ends show,
+// largest less smallest end, how much the front line's foremost place is beyond the largest end, and how many strands end
+// more than two strand widths behind the median.
+type drawn struct{ mean, sd, zone, spread, over, early float64 }
 
 func drawEnds(rng *rand.Rand, lines []float64, centre, half float64, count int, strandMM, slope, scatter, noise float64) (d drawn) {
 	const golden = 2.399963 // rad: each strand a golden angle on from the last lies evenly over a round (Vogel 1979)
 	turn := 2 * math.Pi * rng.Float64()
-	x, seen, y := make([]float64, count), make([]float64, count), make([]float64, count)
+	x, seen, y, z := make([]float64, count), make([]float64, count), make([]float64, count), make([]float64, count)
+	hides := strandMM * (0.45 + 0.45*rng.Float64()) // a gap narrower than this, to either side, shows none of the ground
+	noise *= 0.4 + 0.8*rng.Float64()
+	even, shows := rng.IntN(2) == 0, 0.5+0.5*rng.Float64()
 	for k := range x {
 		r := math.Max(0, half-strandMM/2) * math.Sqrt((float64(k)+0.5)/float64(count))
 		sin, cos := math.Sincos(turn + golden*float64(k))
-		x[k] = scatter * rng.NormFloat64()
-		seen[k], y[k] = x[k]+slope*r*sin, centre+r*cos
+		if x[k] = scatter * rng.NormFloat64(); even {
+			x[k] = scatter * math.Sqrt(3) * (2*rng.Float64() - 1)
+		}
+		seen[k], y[k], z[k] = x[k]+slope*r*sin, centre+r*cos, r*sin
 	}
-	median := subpixel.Percentile(x, 50)
+	median, early := subpixel.Percentile(x, 50), 0.0
+	for _, v := range x {
+		if v < median-2*strandMM {
+			early++
+		}
+	}
 	var front []float64
 	for _, at := range lines {
 		foremost := math.Inf(-1)
 		for k, v := range seen {
-			if math.Abs(y[k]-at) < 0.45*strandMM {
+			if math.Abs(y[k]-at) < hides {
 				foremost = math.Max(foremost, v)
 			}
 		}
@@ -128,7 +150,8 @@ func drawEnds(rng *rand.Rand, lines []float64, centre, half float64, count int, 
 	}
 	return drawn{
 		mean: meanOf(front) - median, sd: spreadOf([][]float64{front}, 0, len(front)),
-		spread: slices.Max(x) - slices.Min(x), over: slices.Max(front) - slices.Max(x),
+		zone:   zoneOf(seen, y, z, strandMM, func() bool { return rng.Float64() < shows }),
+		spread: slices.Max(x) - slices.Min(x), over: slices.Max(front) - slices.Max(x), early: early,
 	}
 }
 
@@ -168,7 +191,7 @@ func (b *bench) strandEnds(w wire, cut cutFace, okCut bool, c bareSides) {
 		return
 	}
 	slope, _ := b.frame.View(c.front, 0)
-	e := allEnds(f, b.strandCount(c), b.strandMM(), slope, endNoisePX/b.ppm, 1)
+	e := allEnds(f, b.endZone(c, f), b.strandCount(c), b.strandMM(), slope, endNoisePX/b.ppm, 1)
 	if okCut {
 		b.stripLength(w, cut, e)
 	}
@@ -176,9 +199,12 @@ func (b *bench) strandEnds(w wire, cut cutFace, okCut bool, c bareSides) {
 }
 
 func (b *bench) stripLength(w wire, cut cutFace, e endings) {
+	slope, _ := b.frame.View(0, 0)
 	b.set(record.StripLength, e.median-cut.rim, uncertainty.Budget{
 		{Name: "edge", Source: "scatter of the cut end's border", Standard: cut.uAt},
 		{Name: "definition", Source: "where the cut end's rounded rim and strands' ends count", Standard: math.Hypot(rimDefinedMM, endDefinedMM)},
+		{Name: "hidden", Source: "the lower half of the cut end, which may lean or wave", Standard: cutUnseenMM},
+		{Name: "angle", Source: "seen aslant, borders of rim, face and strands' foot lie side by side", Standard: cutAslantMM * math.Abs(slope)},
 		{Name: "hidden", Source: "all ends told from the foremost ones: draws that look like the picture", Standard: e.uMedian},
 		{Name: "angle", Source: "height of the cut end's rim over the strands, times the slope of view's own uncertainty",
 			Standard: b.uSlope() * meanOfHalf * w.radius},
@@ -186,4 +212,8 @@ func (b *bench) stripLength(w wire, cut cutFace, e endings) {
 	b.mark(record.MarkLength, record.StripLength, 0, [2]float64{cut.rim, 0}, [2]float64{e.median, 0})
 }
 
-const endDefinedMM = 0.04 // strands end in burrs and shadows
+const (
+	endDefinedMM = 0.04 // strands end in burrs and shadows
+	cutUnseenMM  = 0.03 // upper half against all of the cut end: a lean of a degree
+	cutAslantMM  = 0.3  // times the slope: a tenth of the way from the rim to the lower half
+)

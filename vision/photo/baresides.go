@@ -157,7 +157,7 @@ func (b *bench) splay(c bareSides) {
 	near := min(nearBlocks, len(c.x))
 	first := subpixel.Percentile(c.widths()[:near], 50)
 	x, most := f.most()
-	u := math.Hypot(2*f.sd/math.Sqrt(float64(len(c.x))/3), widthDefinedMM)
+	u := math.Hypot(2*f.sd/math.Sqrt(float64(len(c.x))/3), math.Hypot(widthDefinedMM, widthDefinedPX/b.ppm))
 	b.set(record.Splay, math.Max(1, most/first), uncertainty.Budget{
 		{Name: "edge", Source: "borders on both sides at the insulation", Standard: most / first * u / first},
 		{Name: "edge", Source: "borders on both sides at the widest place", Standard: u / first},
@@ -178,7 +178,10 @@ func (b *bench) splay(c bareSides) {
 	}
 }
 
-const widthDefinedMM = 0.08 // a width between single strands, whose shaded flanks run out into shadows
+const (
+	widthDefinedMM = 0.08 // a width between single strands, whose shaded flanks run out into shadows
+	widthDefinedPX = 1.0  // half a pixel to either side, which all blocks share
+)
 
 // outermost is the last border of a profile near want that stands out by outerShare of the strongest: behind a strand's
 // end others may show their own before the ground begins.

@@ -237,7 +237,6 @@ func (b *bench) noneSeenCut(e endings) {
 	})
 	b.rec.Miss(record.StrandEndSpread, fmt.Sprintf("no strand is seen cut short, but one that lies under others would not show, and it counts. "+
 		"The ends that lie open tell of a spread of about %.1f mm: turn the wire over and look at its other side where that matters", e.spread))
-	b.rec.Notes = append(b.rec.Notes, "no strand is seen cut short; one under others would not show: turn the wire over for a second picture where that matters")
 }
 
 // shortestOf is the expected shortest of a strand seen to end at x and n hidden ones that end anywhere along the length,

@@ -83,7 +83,7 @@ func allEnds(f frontLine, zone float64, count int, strandMM, slope, noise float6
 	mean, sd, most := f.steady()
 	rng := rand.New(rand.NewPCG(seed, 2))
 	lo, hi := slices.Min(f.y), slices.Max(f.y)
-	var medians, spreads, lasts, earlies, weights []float64
+	var medians, spreads, lasts, shorts, weights []float64
 	for scatter := 0.02; scatter < 0.8; scatter *= 1.12 {
 		for range endTrials {
 			d := drawEnds(rng, f.y, (lo+hi)/2, (hi-lo)/2, count, strandMM, slope, scatter, noise)
@@ -95,14 +95,14 @@ func allEnds(f frontLine, zone float64, count int, strandMM, slope, noise float6
 			medians = append(medians, mean-d.mean)
 			spreads = append(spreads, d.spread)
 			lasts = append(lasts, most-d.over)
-			earlies = append(earlies, d.early)
+			shorts = append(shorts, d.early)
 		}
 	}
 	var e endings
 	e.median, e.uMedian = weighted(medians, weights)
 	e.spread, e.uSpread = weighted(spreads, weights)
 	e.last, e.uLast = weighted(lasts, weights)
-	e.early, _ = weighted(earlies, weights)
+	e.early, _ = weighted(shorts, weights)
 	e.uMedian = math.Hypot(e.uMedian, endLeanMM)
 	return e
 }

@@ -99,11 +99,14 @@ func TestStripesBeginAtTheCut(t *testing.T) {
 	assert.False(t, ok, "no stripes, no end")
 }
 
-// A planted flare comes back within its u, with noise, with offsets of both sides and with a tenth of all borders far off.
+// Planted flares come back within their u in nine cases of ten and more, with noise, with offsets of both sides and with a tenth
+// of all borders far off.
 func TestFitBellOfAPlantedOne(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		flare, length := rapid.Float64Range(0.06, 0.25).Draw(t, "flare"), rapid.Float64Range(0.35, 1.1).Draw(t, "length")
-		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)) //nolint:gosec // noise, no secret
+	r := rand.New(rand.NewPCG(7, 1)) //nolint:gosec // noise, no secret
+	const tries = 300
+	flares, lengths := 0, 0
+	for range tries {
+		flare, length := 0.06+0.19*r.Float64(), 0.35+0.75*r.Float64()
 		var devs [2][]subpixel.Point
 		for side := range devs {
 			offset := 0.03 * r.NormFloat64()
@@ -116,9 +119,15 @@ func TestFitBellOfAPlantedOne(t *testing.T) {
 			}
 		}
 		f := fitBell(devs)
-		assert.InDelta(t, flare, f.flare, 3*math.Hypot(f.uFlare, uFlareMM))
-		assert.InDelta(t, length, f.length, 3*math.Hypot(f.uLength, uLengthMM))
-	})
+		if math.Abs(f.flare-flare) <= 2*math.Hypot(f.uFlare, uFlareMM) {
+			flares++
+		}
+		if math.Abs(f.length-length) <= 2*math.Hypot(f.uLength, uLengthMM) {
+			lengths++
+		}
+	}
+	assert.GreaterOrEqual(t, flares, tries*9/10)
+	assert.GreaterOrEqual(t, lengths, tries*9/10)
 }
 
 // A region that is nowhere gives no span; the picture's part is then refused rather than guessed at.

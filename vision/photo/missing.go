@@ -2,7 +2,6 @@ package photo
 
 import (
 	"math"
-	"slices"
 
 	"crimprule/vision/part"
 	"crimprule/vision/record"
@@ -19,8 +18,10 @@ const (
 	missingDepthMM = 0.15 // the contract's threshold
 	missingRunMM   = 0.25 // shorter runs cannot be told from dark spots,
 	shallowMM      = 0.22 // and shallower ones not from a wide groove
+	doubtfulMM     = 0.35 // up to this depth the regions may take a groove's reflections for strands, and the picture must agree
+	leastOdd       = 3.0  // standard deviations by which the picture differs where a piece is missing
 	runGapMM       = 0.1  // what interrupts a run for no longer belongs to it
-	uRunEndMM      = 0.04
+	uRunEndMM      = 0.075
 	uDepthMM       = 0.08
 )
 
@@ -91,19 +92,48 @@ func (b *bench) settledRun(s sleeve, sd side, r run) run {
 	return moved
 }
 
-// acrossSeam tells whether a run is the near rim of a piece that is missing on the other wing: shallow, and all along that one.
-func (r run) acrossSeam(other []run) bool {
-	return slices.ContainsFunc(other, func(o run) bool {
-		overlap := math.Min(r.to, o.to) - math.Max(r.from, o.from)
-		return r.depth < 0.6*o.depth && overlap > 0.5*(r.to-r.from)
-	})
+// oddness is by how many standard deviations the picture beside the seam is brighter or darker in a run than it is along the
+// rest of the sleeve: where nothing is missing, the groove's flank goes on as it is before and behind.
+func (b *bench) oddness(s sleeve, sd side, r run, x0, x1 float64) float64 {
+	var inside, outside []float64
+	for x := x0; x+sliceMM <= x1; x += sliceMM {
+		seam := s.seam.at(x + sliceMM/2)
+		near, far := seam+float64(sd)*0.3*r.depth, seam+float64(sd)*0.9*r.depth
+		v := meanOf(b.logAcross(x, x+sliceMM, math.Min(near, far), math.Max(near, far)))
+		switch {
+		case x >= r.from+sliceMM && x+sliceMM <= r.to-sliceMM:
+			inside = append(inside, v)
+		case x+sliceMM < r.from-sliceMM || x > r.to+sliceMM:
+			outside = append(outside, v)
+		}
+	}
+	if len(inside) == 0 || len(outside) < 4 {
+		return 0
+	}
+	median, _, sd1 := aboutMedian(outside)
+	return math.Abs(subpixel.Percentile(inside, 50)-median) / math.Max(sd1, 0.03)
 }
+
+// acrossSeam gives the run on the other wing that lies beside this one, if there is one.
+func (r run) acrossSeam(other []run) (o run, ok bool) {
+	for _, o := range other {
+		if math.Min(r.to, o.to)-math.Max(r.from, o.from) > 0.5*(r.to-r.from) {
+			return o, true
+		}
+	}
+	return run{}, false
+}
+
+// acrossShare: what is seen through a missing piece reaches past the seam's line to the other wing's tip edge, less deep than
+// this share. Where both are about as deep it cannot be told which wing misses the piece: the deeper one counts, both in doubt.
+const acrossShare = 0.8
 
 // missing measures completeness of both wings, the largest piece missing, and the largest opening.
 func (b *bench) missing(s sleeve, opening, uOpening float64) (lost lostPieces) {
 	length := s.frontX - s.rearX
 	x0, x1 := s.rearX+sliceMM, s.frontX-sliceMM
 	var longest, deepest run
+	unsure := 0.0
 	open := opening
 	depths := map[side][]float64{left: b.through(s, left, x0, x1), right: b.through(s, right, x0, x1)}
 	usual := map[side]float64{left: subpixel.Percentile(depths[left], 50), right: subpixel.Percentile(depths[right], 50)}
@@ -112,9 +142,18 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) (lost lostPieces) {
 		s   side
 		key record.Key
 	}{{left, record.CompletenessLeft}, {right, record.CompletenessRight}} {
-		gone := 0.0
+		gone, doubt := 0.0, 0.0
 		for _, r := range runs[sd.s] {
-			if r.acrossSeam(runs[-sd.s]) {
+			if o, both := r.acrossSeam(runs[-sd.s]); both {
+				if r.depth >= acrossShare*o.depth && o.depth >= acrossShare*r.depth {
+					doubt = math.Max(doubt, r.to-r.from)
+				}
+				if r.depth < o.depth {
+					continue
+				}
+			}
+			if r.depth < doubtfulMM && b.oddness(s, sd.s, r, x0, x1) < leastOdd {
+				doubt = math.Max(doubt, r.to-r.from)
 				continue
 			}
 			r = b.settledRun(s, sd.s, r)
@@ -133,13 +172,20 @@ func (b *bench) missing(s sleeve, opening, uOpening float64) (lost lostPieces) {
 		if gone > 0 {
 			u = uRunEndMM * math.Sqrt2 / length
 		}
-		b.set(sd.key, 1-gone/length, uncertainty.Budget{{Name: "definition", Source: "where the tip edge stands back by 0.15 mm; shorter runs are not seen", Standard: u}})
+		unsure = math.Max(unsure, doubt)
+		b.set(sd.key, 1-gone/length, uncertainty.Budget{
+			{Name: "definition", Source: "where the tip edge stands back by 0.15 mm; shorter runs are not seen", Standard: u},
+			{Name: "doubt", Source: "a run that the regions show and the picture does not", Standard: doubt / uncertainty.CoverageFactor / length},
+		})
 	}
 	uLength, uDepth := missingRunMM/4, missingDepthMM/4
 	if longest.to > longest.from {
 		uLength, uDepth, uOpening = uRunEndMM*math.Sqrt2, uDepthMM, math.Hypot(uDepthMM, 0.02)
 	}
-	b.set(record.MissingLengthMax, longest.to-longest.from, uncertainty.Budget{{Name: "definition", Source: "both ends of the run", Standard: uLength}})
+	b.set(record.MissingLengthMax, longest.to-longest.from, uncertainty.Budget{
+		{Name: "definition", Source: "both ends of the run", Standard: uLength},
+		{Name: "doubt", Source: "a run that the regions show and the picture does not", Standard: math.Max(0, unsure-longest.to+longest.from) / uncertainty.CoverageFactor},
+	})
 	b.set(record.MissingDepthMax, deepest.depth, uncertainty.Budget{{Name: "definition", Source: "bottom of the piece", Standard: uDepth}})
 	b.set(record.SeamOpeningMax, open, uncertainty.Budget{{Name: "definition", Source: "dark groove between rounded edges", Standard: uOpening}})
 	return lost

@@ -25,12 +25,14 @@ func (r Reference) BlurPX(grey gocv.Mat) (sigma float64, ok bool) {
 	step := max(1, len(r.Points)/24)
 	for i := 0; i < len(r.Points); i += step {
 		p := r.Points[i]
-		q, spacing := nearestPoint(r.Points, i)
-		if spacing < 8 {
-			continue
-		}
-		if s, ok := pic.edgeSigma(p, q, math.Min(0.3*spacing, 14)); ok {
-			all = append(all, s)
+		for _, q := range bothWays(r.Points, i) {
+			spacing := math.Hypot(q.X-p.X, q.Y-p.Y)
+			if spacing < 8 {
+				continue
+			}
+			if s, ok := pic.edgeSigma(p, q, math.Min(0.3*spacing, 14)); ok {
+				all = append(all, s)
+			}
 		}
 	}
 	if len(all) < 8 {
@@ -39,14 +41,29 @@ func (r Reference) BlurPX(grey gocv.Mat) (sigma float64, ok bool) {
 	return subpixel.Percentile(all, 75), true
 }
 
-func nearestPoint(points []record.Point, i int) (best record.Point, distance float64) {
-	distance = math.Inf(1)
-	for k, q := range points {
-		if d := math.Hypot(q.X-points[i].X, q.Y-points[i].Y); k != i && d < distance {
-			best, distance = q, d
+// bothWays are the nearest point and the nearest one that lies across to it, so that edges of both directions are read: a
+// shake along one smears the other's only.
+func bothWays(points []record.Point, i int) (out []record.Point) {
+	var first record.Point
+	for _, across := range []bool{false, true} {
+		nearest, found := math.Inf(1), record.Point{}
+		for k, q := range points {
+			dx, dy := q.X-points[i].X, q.Y-points[i].Y
+			d := math.Hypot(dx, dy)
+			if k == i || d >= nearest || across && math.Abs(dx*first.X+dy*first.Y) > 0.5*d*math.Hypot(first.X, first.Y) {
+				continue
+			}
+			nearest, found = d, q
 		}
+		if math.IsInf(nearest, 1) {
+			return out
+		}
+		if !across {
+			first = record.Point{X: found.X - points[i].X, Y: found.Y - points[i].Y}
+		}
+		out = append(out, found)
 	}
-	return best, distance
+	return out
 }
 
 // edgeSigma fits the edge that runs from corner a to corner b, half way between, over reach pixels either side.

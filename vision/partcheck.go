@@ -12,8 +12,11 @@ import (
 
 // checkFound refuses a part that cannot be measured as it lies in the picture, each case with its own reason, and notes
 // what was seen.
-func checkFound(im part.Image, p part.Part, rec *record.Record) error {
+func checkFound(im part.Image, p part.Part, declared record.Declared, rec *record.Record) error {
 	rec.Note("region_certainty", p.Certainty, 3)
+	if err := checkDeclared(p, declared); err != nil {
+		return err
+	}
 	if err := checkWhole(im, p); err != nil {
 		return err
 	}
@@ -21,6 +24,33 @@ func checkFound(im part.Image, p part.Part, rec *record.Record) error {
 		return err
 	}
 	return checkFocus(im, p, rec)
+}
+
+const (
+	mostWireOff    = 0.35 // of the insulation's diameter; its region is right to some 3 %
+	mostStrandWire = 0.25 // a fine strand is no quarter as thick as the insulation
+)
+
+// checkDeclared refuses what is declared of the part where the picture plainly contradicts it: a slip of the keyboard would
+// else go into the values unseen.
+func checkDeclared(p part.Part, d record.Declared) error {
+	say := func(what string, value float64, unit string) error {
+		return scale.Refusal{Reason: fmt.Sprintf("the declared %s of %g %s does not fit the picture, which shows an insulation about %.1f mm thick: "+
+			"check what is declared of the part, and the scale", what, value, unit, p.WireMM)}
+	}
+	switch {
+	case p.WireMM <= 0:
+		return nil
+	case d.InsulationDiameter > 0 && math.Abs(p.WireMM/d.InsulationDiameter-1) > mostWireOff:
+		return say("insulation_diameter", d.InsulationDiameter, "mm")
+	case d.StrandDiameter > mostStrandWire*p.WireMM:
+		return say("strand_diameter", d.StrandDiameter, "mm")
+	case d.ConductorArea > math.Pi/4*p.WireMM*p.WireMM:
+		return say("conductor_area", d.ConductorArea, "mm2")
+	case d.SheetThickness > p.WireMM/2:
+		return say("sheet_thickness", d.SheetThickness, "mm")
+	}
+	return nil
 }
 
 // checkWhole refuses a part of which the picture's edge cuts off something that is measured.

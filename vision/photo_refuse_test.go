@@ -56,3 +56,23 @@ func TestPoorPhotosAreRefused(t *testing.T) {
 func containsAny(text string, words []string) bool {
 	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(text, w) })
 }
+
+// What is declared and plainly contradicted by the picture is refused, its key and figure quoted.
+func TestDeclarationsThatDoNotFitAreRefused(t *testing.T) {
+	for want, d := range map[string]record.Declared{
+		"insulation_diameter of 59 mm": {InsulationDiameter: 59},
+		"strand_diameter of 3 mm":      {StrandDiameter: 3},
+		"conductor_area of 400 mm2":    {ConductorArea: 400},
+		"sheet_thickness of 6 mm":      {SheetThickness: 6},
+	} {
+		pic, err := picture.Open(clean)
+		require.NoError(t, err)
+		req := boardOf5()
+		req.Declared = d
+		rec, err := Measure(context.Background(), pic, req)
+		pic.Close()
+		require.NoError(t, err)
+		assertRefused(t, rec)
+		assert.Contains(t, rec.Retake[0], want)
+	}
+}

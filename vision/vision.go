@@ -117,7 +117,7 @@ func photoWay(ctx context.Context, pic picture.Picture, req Request, rec *record
 	if err := settleView(req.View, found, rec); err != nil {
 		return err
 	}
-	if err := checkFound(im, found, rec); err != nil {
+	if err := checkFound(im, found, req.Declared, rec); err != nil {
 		return err
 	}
 	subject := photo.Subject{Image: im, Reference: ref, Part: found, Declared: req.Declared, BlurPX: blurPX, Debug: req.Debug}

@@ -39,8 +39,8 @@ func readOrder(opts measureOptions) (order, error) {
 			return order{}, err
 		}
 		if file.View != "" && file.View != o.view && o.view != record.Auto {
-			return order{}, fmt.Errorf("the tolerances file %q is for the %s view, but the %s view is measured: name another file",
-				opts.tolerances, file.View, o.view)
+			return order{}, fmt.Errorf("the tolerances file %q is for the %s view, but the %s view is measured: say --view %s, or name another file",
+				opts.tolerances, file.View, o.view, file.View)
 		}
 		o.file, o.declared = &file, file.Declared()
 	}

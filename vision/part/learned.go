@@ -130,7 +130,7 @@ func nothingFound(blobs []blob) scale.Refusal {
 		}
 	}
 	return scale.Refusal{Reason: "no crimped contact and no stripped wire was found: lay the part beside the scale reference, " +
-		"with the wire's insulation in the picture, on a plain ground"}
+		"with the wire's insulation in the picture, on a plain ground; check too that the declared scale is right"}
 }
 
 // closely looks at a blob with the fine network; again where a look shows that the window lay askew.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+
+	"gocv.io/x/gocv"
 )
 
 // The markers of a JPEG that matter here (ITU-T T.81, table B.1).
@@ -105,4 +107,27 @@ func (h *header) jpegSegment(marker byte, body []byte) error {
 // isFrame tells the frame headers SOF0 to SOF15 from the three other markers of that range (DHT, JPG, DAC).
 func isFrame(marker byte) bool {
 	return marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc
+}
+
+// endsEarly tells whether a decoded JPEG's data ended before its picture did though an end was marked: the decoder then leaves
+// the rest at mid grey, a whole band of it along one side (which one depends on the orientation). No camera gives that.
+func endsEarly(m gocv.Mat) bool {
+	const band, missing = 8, 128
+	pix, err := m.DataPtrUint8()
+	w, h := m.Cols(), m.Rows()
+	if err != nil || w <= 2*band || h <= 2*band {
+		return false
+	}
+	grey := func(x0, x1, y0, y1 int) bool {
+		for y := y0; y < y1; y++ {
+			for _, v := range pix[3*(y*w+x0) : 3*(y*w+x1)] {
+				if v != missing {
+					return false
+				}
+			}
+		}
+		return true
+	}
+	atSide := grey(0, w, h-band, h) || grey(0, w, 0, band) || grey(0, band, 0, h) || grey(w-band, w, 0, h)
+	return atSide && !grey(0, w, 0, h)
 }

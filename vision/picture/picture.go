@@ -130,6 +130,11 @@ func Decode(name string, data []byte) (Picture, error) {
 	if err != nil {
 		return Picture{}, refused(name, err)
 	}
+	if h.format == "jpeg" && endsEarly(mat) {
+		_ = mat.Close()
+		_ = deep.Close()
+		return Picture{}, refused(name, cutShort(h.format, "a part of it is plain grey, as where data are missing"))
+	}
 	sum := sha256.Sum256(data)
 	p := Picture{Name: name, SHA256: hex.EncodeToString(sum[:]), Format: h.format, Mat: mat, Depth: h.depth, Deep: deep}
 	meta := readMetadata(h.exif)

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"hash/crc32"
 	"image"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -209,4 +210,15 @@ func FuzzSniff(f *testing.F) {
 		require.LessOrEqual(t, len([]rune(meta.camera())), 121)
 		require.GreaterOrEqual(t, meta.focalPX(h.width, h.height), 0.0)
 	})
+}
+
+// A JPEG that was cut in the middle and given an end mark by a careless copier is refused as well.
+func TestCutJPEGWithAnEndMark(t *testing.T) {
+	data, err := os.ReadFile("../../testdata/photo/photo-1022.jpg")
+	require.NoError(t, err)
+	for _, share := range []float64{0.4, 0.85, 0.97} {
+		cut := append(bytes.Clone(data[:int(share*float64(len(data)))]), 0xff, 0xd9)
+		_, err := Decode("a.jpg", cut)
+		require.ErrorContains(t, err, "cut short")
+	}
 }

@@ -152,6 +152,14 @@ func (r *Regions) part(stripped bool) (p Part, why string) {
 	return p, ""
 }
 
+// showsSleeve tells whether a sleeve is seen: from afar, and where its body lies outside the picture, one may look like bare
+// strands.
+func (r *Regions) showsSleeve() bool {
+	from, to, usual, ok := r.stretch(r.columns(Sleeve, Through), 0.6)
+	const leastWidthMM = 1.2
+	return ok && r.x(to)-r.x(from) > shortestSleeveMM && usual > leastWidthMM
+}
+
 // whyNoSleeve says why no sleeve stands where one should: bare strands of a sleeve's length, or a body that begins where
 // the sleeve should.
 func (r *Regions) whyNoSleeve() string {

@@ -144,7 +144,7 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 			return Part{}, err
 		}
 		var why string
-		if p, why = r.part(b.stripped()); why != "" {
+		if p, why = r.part(b.stripped() && !r.showsSleeve()); why != "" {
 			s.showRegions(Part{Frame: f, Regions: r})
 			return Part{}, scale.Refusal{Reason: why}
 		}
@@ -162,7 +162,7 @@ func (s Scene) closely(b blob, height float64) (Part, error) {
 	switch {
 	case askew:
 		return Part{}, scale.Refusal{Reason: unclear}
-	case b.crimped() && p.Regions.covered(p):
+	case p.View != record.Strip && p.Regions.covered(p):
 		return Part{}, scale.Refusal{Reason: inPieces}
 	case p.Certainty < doubtful:
 		d, err := p.Regions.disagreement()

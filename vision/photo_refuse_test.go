@@ -29,7 +29,7 @@ func TestPoorPhotosAreRefused(t *testing.T) {
 		"no-part":      {"no crimped contact"},
 		"two-parts":    {"more than one part"},
 		"hand":         {"covers", "without its wire"},
-		"tool":         {"covers", "nothing over it"},
+		"tool":         {"covers", "nothing over it", "it cannot be told"},
 		"cut-off":      {"cut off", "no crimped contact"},
 		"not-crimped":  {"not crimped"},
 		"closed-tube":  {"closed tube"},

@@ -35,13 +35,28 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 	}
 	b.cutX = cut.x
 	if b.caught(cut, s.rearX) {
-		none := uncertainty.Budget{{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03}}
+		// Seen from the wire's side the insulation's upper rim stands before what lies lower behind it.
+		slope, _ := b.frame.View(0, 0)
+		hidden := math.Max(0, slope) * math.Max(0, 0.95*b.body.wire-b.body.top+2*b.body.uTop)
+		if hidden > mostHiddenMM {
+			for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
+				b.rec.Miss(k, "the insulation's upper rim hides the sleeve's rear edge: lay the part under the middle of the lens and take the picture anew")
+			}
+			return false
+		}
+		none := uncertainty.Budget{
+			{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03},
+			{Name: "angle", Source: "what the insulation's upper rim may hide", Standard: hidden / uncertainty.CoverageFactor},
+		}
 		b.set(record.InsulationGapMean, 0, none)
 		b.set(record.InsulationGapMax, 0, none)
 		return false
 	}
 	return true
 }
+
+// mostHiddenMM is up to which gap that the insulation may hide none is taken for none.
+const mostHiddenMM = 0.15
 
 // gapBetween notes the gap between two edges that were read on the plane of the axis.
 func (b *bench) gapBetween(s sleeve, cut crossEdge) {

@@ -1,7 +1,9 @@
 package part
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"crimprule/vision/scale"
 )
@@ -110,7 +112,7 @@ func (o *overview) blobs() []blob {
 			}
 		}
 	}
-	sortByScore(out)
+	slices.SortFunc(out, func(p, q blob) int { return cmp.Compare(q.score, p.score) })
 	return out
 }
 

@@ -27,18 +27,6 @@ const (
 	leastWireMM2   = 8.0
 )
 
-func sortByScore(b []blob) {
-	slices.SortFunc(b, func(p, q blob) int {
-		switch {
-		case p.score > q.score:
-			return -1
-		case p.score < q.score:
-			return 1
-		}
-		return 0
-	})
-}
-
 // Find implements Finder.
 func (Learned) Find(s Scene) (Part, error) {
 	height, _ := AxisHeight(s.Declared, s.Reference)
@@ -84,16 +72,15 @@ func (Learned) Find(s Scene) (Part, error) {
 // wanted puts the blobs that can be what is asked for first, likeliest first: crimps for the views of a crimp, stripped
 // wires for the strip view. Where there is none, any part will do, so that the contradiction can be named.
 func wanted(blobs []blob, view record.View) []blob {
-	fits := func(b blob) bool {
-		switch view {
-		case record.Strip:
-			return b.stripped()
-		case record.Seam, record.Side:
-			return b.crimped()
-		}
-		return b.crimped() || b.stripped()
+	either := func(b blob) bool { return b.crimped() || b.stripped() }
+	fits := either
+	switch view {
+	case record.Strip:
+		fits = blob.stripped
+	case record.Seam, record.Side:
+		fits = blob.crimped
 	}
-	for _, keep := range []func(blob) bool{fits, func(b blob) bool { return b.crimped() || b.stripped() }} {
+	for _, keep := range []func(blob) bool{fits, either} {
 		if some := slices.DeleteFunc(slices.Clone(blobs), func(b blob) bool { return !keep(b) }); len(some) > 0 {
 			return some
 		}

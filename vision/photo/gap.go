@@ -28,9 +28,7 @@ func (b *bench) gap(s sleeve) {
 // rear edge. Where there is none it notes that.
 func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 	if !ok {
-		for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
-			b.rec.Miss(k, "the insulation's cut end cannot be seen")
-		}
+		b.missGap("the insulation's cut end cannot be seen")
 		return false
 	}
 	b.cutX = cut.x
@@ -39,9 +37,7 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 		slope, _ := b.frame.View(0, 0)
 		hidden := math.Max(0, slope) * math.Max(0, 0.95*b.body.wire-b.body.top+2*b.body.uTop)
 		if hidden > mostHiddenMM {
-			for _, k := range []record.Key{record.InsulationGapMean, record.InsulationGapMax} {
-				b.rec.Miss(k, "the insulation's upper rim hides the sleeve's rear edge: lay the part under the middle of the lens and take the picture anew")
-			}
+			b.missGap("the insulation's upper rim hides the sleeve's rear edge: lay the part under the middle of the lens and take the picture anew")
 			return false
 		}
 		none := uncertainty.Budget{
@@ -53,6 +49,11 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 		return false
 	}
 	return true
+}
+
+func (b *bench) missGap(reason string) {
+	b.rec.Miss(record.InsulationGapMean, reason)
+	b.rec.Miss(record.InsulationGapMax, reason)
 }
 
 // mostHiddenMM is up to which gap that the insulation may hide none is taken for none.

@@ -1,0 +1,69 @@
+package site
+
+import "crimprule/vision/record"
+
+// Entry is what grouping needs of a picture: the light part of it, so that a scan of ten thousand pictures can be
+// grouped without its records in memory.
+type Entry struct {
+	Position int
+	Label    Label  // from the manifest, or from the file's name
+	Origin   Origin // FromManifest, FromName or Alone
+	Tag      string // what the card's tag in the picture says, empty where none was read
+}
+
+// Group puts together the pictures of one crimp, crimps in the order of their first picture, and pictures in theirs.
+// What the manifest says of a picture counts most, then the tag on the card, then the file's name; a picture of which
+// none of them tells anything is a crimp of its own. Each entry comes back with the Label and the Origin that counted.
+// Two pictures are of one crimp when string, trainee and crimp are the same.
+func Group(entries []Entry) [][]Entry {
+	type key struct{ str, trainee, crimp string }
+	var groups [][]Entry
+	at := map[key]int{}
+	for _, e := range entries {
+		if e.Tag != "" && (e.Origin != FromManifest || e.Label.Crimp == "") {
+			e.Label.Crimp, e.Origin = e.Tag, FromTag
+		}
+		k := key{e.Label.String, e.Label.Trainee, e.Label.Crimp}
+		if e.Origin == FromTag {
+			k = key{"", "", e.Tag} // a tag speaks for itself: the names of its pictures may say different things
+		}
+		i, known := at[k]
+		if e.Label.Crimp == "" || !known {
+			i = len(groups)
+			groups = append(groups, nil)
+			if e.Label.Crimp != "" {
+				at[k] = i
+			}
+		}
+		groups[i] = append(groups[i], e)
+	}
+	return groups
+}
+
+// Merge gives what is known of a crimp from all its pictures; conflicts are the parts in which they differ, the first
+// one having counted.
+func Merge(group []Entry) (label Label, conflicts []string) {
+	differ := func(name string, to *string, from string) {
+		switch {
+		case *to == "":
+			*to = from
+		case from != "" && from != *to:
+			conflicts = append(conflicts, name+" is both "+*to+" and "+from)
+		}
+	}
+	for _, e := range group {
+		own, from := string(label.Own), e.Label
+		differ("string", &label.String, from.String)
+		differ("crimp", &label.Crimp, from.Crimp)
+		differ("crew", &label.Crew, from.Crew)
+		differ("tool", &label.Tool, from.Tool)
+		differ("trainee", &label.Trainee, from.Trainee)
+		differ("date", &label.Date, from.Date)
+		differ("own_verdict", &own, string(from.Own))
+		label.Own = record.Result(own)
+		if label.Note == "" {
+			label.Note = from.Note
+		}
+	}
+	return label, conflicts
+}

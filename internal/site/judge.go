@@ -9,8 +9,9 @@ import (
 // Settle fills in Result, Score and Warnings from the pictures and from what was measured elsewhere. A crimp is as good
 // as its worst feature, so its result is the worst one: does_not_conform before not_proven before not_measured before
 // conforms. A picture that was refused or could not be read does not count where another picture of the same view was
-// measured, or, its view not being known, where any other was: it was taken again.
-func (c *Crimp) Settle() {
+// measured, or, its view not being known, where any other was: it was taken again. Where there were no limits to judge
+// by, a crimp has no result.
+func (c *Crimp) Settle(limits bool) {
 	c.Result, c.Score = "", 0
 	judged := false
 	take := func(result record.Result, score float64) {
@@ -22,16 +23,12 @@ func (c *Crimp) Settle() {
 		}
 		judged = true
 	}
-	limits := false
-	for _, p := range c.Pictures {
-		limits = limits || p.Tolerances != ""
-	}
 	for i, p := range c.Pictures {
 		switch {
-		case c.retaken(i):
-		case p.Record == nil && limits, p.Record != nil && p.Record.Verdict == nil && p.Refused() && limits:
+		case c.retaken(i) || !limits:
+		case !p.Usable():
 			take(record.NotMeasured, 0)
-		case p.Record != nil && p.Record.Verdict != nil:
+		case p.Record.Verdict != nil:
 			take(p.Record.Verdict.Result, p.Record.Verdict.Score)
 		}
 	}

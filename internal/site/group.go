@@ -9,6 +9,10 @@ type Entry struct {
 	Label    Label  // from the manifest, or from the file's name
 	Origin   Origin // FromManifest, FromName or Alone
 	Tag      string // what the card's tag in the picture says, empty where none was read
+
+	Settled bool   // what came of the picture is known
+	Failed  bool   // it has no record
+	SHA256  string // of its bytes, where they could be read
 }
 
 // Group puts together the pictures of one crimp, crimps in the order of their first picture, and pictures in theirs.

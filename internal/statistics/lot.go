@@ -144,6 +144,9 @@ func (p Plan) ChanceInLot(bad int) float64 {
 	if bad < 0 || bad > p.Size {
 		panic(fmt.Sprintf("statistics: %d bad in a lot of %d", bad, p.Size))
 	}
+	if bad <= p.Accept {
+		return 1
+	}
 	sum := 0.0
 	for x := max(0, p.Sample-(p.Size-bad)); x <= min(p.Accept, bad, p.Sample); x++ {
 		sum += math.Exp(choose(bad, x) + choose(p.Size-bad, p.Sample-x) - choose(p.Size, p.Sample))
@@ -155,6 +158,50 @@ func (p Plan) ChanceInLot(bad int) float64 {
 func choose(n, k int) float64 {
 	of := func(v int) float64 { l, _ := math.Lgamma(float64(v) + 1); return l }
 	return of(n) - of(k) - of(n-k)
+}
+
+// Sample is what was found in the sample of a lot, and what it says of the lot.
+type Sample struct {
+	Inspected int     `json:"inspected"`
+	Bad       int     `json:"not_conforming"`
+	Open      int     `json:"open"` // could not be judged: may be good or bad
+	Outcome   Outcome `json:"outcome"`
+	// Low and High are the ends of the interval for the lot's share not conforming, 0..1, after ClopperPearson at the usual
+	// confidence: the low one if all that is open is good, the high one if it is bad. Where the whole lot was inspected they
+	// are what was found.
+	Low  float64 `json:"share_low"`
+	High float64 `json:"share_high"`
+}
+
+// Inspect makes a Sample; see Judge.
+func (p Plan) Inspect(bad, open, inspected int) Sample {
+	s := Sample{Inspected: inspected, Bad: bad, Open: open, Outcome: p.Judge(bad, open, inspected)}
+	if inspected == p.Size {
+		s.Low, s.High = float64(bad)/float64(p.Size), float64(bad+open)/float64(p.Size)
+		return s
+	}
+	s.Low, _ = ClopperPearson(bad, inspected, Usual)
+	_, s.High = ClopperPearson(bad+open, inspected, Usual)
+	return s
+}
+
+// Passing is how surely the plan accepts a lot in which a true share, 0..1, does not conform. Bad is how many of this lot that
+// is, rounded; ThisLot and AnyLot are ChanceInLot and Chance.
+type Passing struct {
+	Share   float64 `json:"share"`
+	Bad     int     `json:"not_conforming_in_this_lot"`
+	ThisLot float64 `json:"this_lot_accepted"`
+	AnyLot  float64 `json:"lot_of_such_a_production_accepted"`
+}
+
+// Passings tells it for some shares.
+func (p Plan) Passings() []Passing {
+	all := []Passing{}
+	for _, share := range []float64{0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2} {
+		bad := int(math.RoundToEven(share * float64(p.Size)))
+		all = append(all, Passing{Share: share, Bad: bad, ThisLot: p.ChanceInLot(bad), AnyLot: p.Chance(share)})
+	}
+	return all
 }
 
 func boolAsNumber(b bool) float64 {

@@ -184,6 +184,28 @@ func TestJudge(t *testing.T) {
 	assert.Panics(t, func() { p.Judge(0, 0, 501) })
 }
 
+// TestInspect: the interval of the share not conforming leaves room for what is open (ends from scipy 1.10.1, as in
+// TestClopperPearson); of a lot that was inspected whole nothing is left to guess.
+func TestInspect(t *testing.T) {
+	p, err := LotPlan(100, "II", 1)
+	require.NoError(t, err)
+	s := p.Inspect(1, 4, 10)
+	assert.InDelta(t, 0.002528578544, s.Low, 1e-9, "1 of 10")
+	assert.InDelta(t, 0.8129139716, s.High, 1e-9, "5 of 10")
+	assert.Equal(t, Rejected, s.Outcome)
+	s = p.Inspect(2, 1, 100)
+	assert.Equal(t, []float64{0.02, 0.03}, []float64{s.Low, s.High})
+}
+
+func TestPassings(t *testing.T) {
+	p, err := LotPlan(500, "II", 1)
+	require.NoError(t, err)
+	for _, c := range p.Passings() {
+		assert.InDelta(t, 500*c.Share, c.Bad, 0.5)
+		assert.Equal(t, []float64{p.ChanceInLot(c.Bad), p.Chance(c.Share)}, []float64{c.ThisLot, c.AnyLot})
+	}
+}
+
 // TestJudgeNeverGuesses: whatever is still open is settled one way or the other, and whichever part of a surplus is
 // the sample, an outcome that was told stays.
 func TestJudgeNeverGuesses(t *testing.T) {

@@ -1,0 +1,173 @@
+package history
+
+import (
+	"context"
+	"database/sql"
+	"os"
+	"time"
+
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/rivertype"
+)
+
+// A run is a process that works on a scan. Its row tells the next start whether it is still there: on the same machine
+// by its process, from another one by when it was last seen.
+type run struct {
+	id, scan   int64
+	host       string
+	pid        int
+	born, seen string
+}
+
+const (
+	beatEvery = 10 * time.Second
+	goneAfter = time.Minute // a run on another machine that was not seen for so long is no more
+)
+
+func (h *History) beginRun(ctx context.Context, scan int64) (id int64, err error) {
+	host, err := os.Hostname()
+	if err != nil {
+		host = ""
+	}
+	err = h.change(ctx, func(tx *sql.Tx) error {
+		if err := h.refuseRunning(ctx, tx, scan); err != nil {
+			return err
+		}
+		now := stamp(h.now())
+		result, err := tx.ExecContext(ctx, `INSERT INTO runs (scan, host, pid, born, seen) VALUES (?, ?, ?, ?, ?)`, scan, host, os.Getpid(), bornAt(os.Getpid()), now)
+		if err != nil {
+			return err
+		}
+		id, err = result.LastInsertId()
+		return err
+	})
+	if err == nil {
+		h.mu.Lock()
+		h.runs[id] = true
+		h.mu.Unlock()
+	}
+	return id, err
+}
+
+// endRun notes that a run has come to its end. It does what it can: a run that is not noted so is found dead later.
+func (h *History) endRun(ctx context.Context, id int64) {
+	h.mu.Lock()
+	delete(h.runs, id)
+	h.mu.Unlock()
+	_, _ = h.write.ExecContext(context.WithoutCancel(ctx), `UPDATE runs SET ended = ? WHERE id = ?`, stamp(h.now()), id)
+}
+
+// endRuns ends those that were not stopped.
+func (h *History) endRuns(ctx context.Context) {
+	h.mu.Lock()
+	var open []int64
+	for id := range h.runs {
+		open = append(open, id)
+	}
+	h.mu.Unlock()
+	for _, id := range open {
+		h.endRun(ctx, id)
+	}
+}
+
+// keepRunAlive shows other machines that a run is there. A beat that fails is made up for by the next one.
+func (h *History) keepRunAlive(ctx context.Context, id int64) {
+	tick := time.NewTicker(beatEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			_, _ = h.write.ExecContext(ctx, `UPDATE runs SET seen = ? WHERE id = ?`, stamp(h.now()), id)
+		}
+	}
+}
+
+// querier is a database or a transaction.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// openRuns gives the runs that are not noted as ended, of one scan or, for 0, of all.
+func openRuns(ctx context.Context, db querier, scan int64) ([]run, error) {
+	rows, err := db.QueryContext(ctx, `SELECT id, scan, host, pid, born, seen FROM runs WHERE ended = '' AND (? = 0 OR scan = ?) ORDER BY id`, scan, scan)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	var runs []run
+	for rows.Next() {
+		var r run
+		if err := rows.Scan(&r.id, &r.scan, &r.host, &r.pid, &r.born, &r.seen); err != nil {
+			return nil, err
+		}
+		runs = append(runs, r)
+	}
+	return runs, rows.Err()
+}
+
+func (h *History) alive(r run) bool {
+	if host, err := os.Hostname(); err == nil && host == r.host {
+		return running(r.pid, r.born)
+	}
+	return h.now().Sub(unstamp(r.seen)) < goneAfter
+}
+
+// refuseRunning gives a RunningError where another process works on a scan.
+func (h *History) refuseRunning(ctx context.Context, tx *sql.Tx, scan int64) error {
+	runs, err := openRuns(ctx, tx, scan)
+	if err != nil {
+		return err
+	}
+	for _, r := range runs {
+		if h.alive(r) {
+			return &RunningError{Scan: scan, PID: r.pid, Host: r.host, Since: unstamp(r.seen)}
+		}
+	}
+	return nil
+}
+
+// clearLeftOver takes away the jobs of runs whose process is no more. Their pictures are pending and go into the queue of
+// the new run; the old ones are in queues that nobody works.
+func (q *Queue) clearLeftOver(ctx context.Context) error {
+	runs, err := openRuns(ctx, q.h.read, 0)
+	if err != nil {
+		return err
+	}
+	for _, r := range runs {
+		if q.h.alive(r) {
+			continue
+		}
+		if err := q.clear(ctx, queueName(r.scan, r.id)); err != nil {
+			return err
+		}
+		q.h.endRun(ctx, r.id)
+	}
+	return nil
+}
+
+// clear empties a queue that nobody works any more. River does not delete jobs that count as running, as those of a killed
+// process do: they are marked as cancelled, and its rescuer takes them away when their time has passed.
+func (q *Queue) clear(ctx context.Context, name string) error {
+	const atOnce = 1000
+	for {
+		gone, err := q.client.JobDeleteMany(ctx, river.NewJobDeleteManyParams().Queues(name).First(atOnce))
+		if err != nil {
+			return err
+		}
+		if len(gone.Jobs) < atOnce {
+			break
+		}
+	}
+	running, err := q.client.JobList(ctx, river.NewJobListParams().Queues(name).States(rivertype.JobStateRunning).First(atOnce))
+	if err != nil {
+		return err
+	}
+	for _, job := range running.Jobs {
+		if _, err := q.client.JobCancel(ctx, job.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,110 @@
+package evidence
+
+import (
+	"fmt"
+	"strings"
+
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+// question is what the answer answers.
+const question = "May this be energised?"
+
+// answer is what the pictures say to the question, in a sentence, and what else must be known with it. It is never yes:
+// pictures can speak against switching on, not for it.
+type answer struct {
+	Head  string
+	Clear bool // nothing speaks against it
+	More  []string
+}
+
+const (
+	notByPictures = "No picture replaces the tests that the code of the place asks for, and whether to switch on is the licensed person's decision."
+	notPhotoed    = "What was not photographed is not known."
+)
+
+func (b *book) answer() answer {
+	a := answer{More: []string{notByPictures, notPhotoed}}
+	var parts []string
+	part := func(n int, one, many string) {
+		if n > 0 {
+			parts = append(parts, plural(n, one, many))
+		}
+	}
+	bad := [3]int{}
+	judgedCrimps := 0
+	for _, r := range b.rows {
+		if r.Result == record.DoesNotConform {
+			bad[r.Kind]++
+		}
+		if r.Kind == madeCrimp && r.Result != "" {
+			judgedCrimps++
+		}
+	}
+	part(bad[madeCrimp], "crimp must be made anew", "crimps must be made anew")
+	part(bad[strippedEnd], "wire must be stripped anew", "wires must be stripped anew")
+	part(bad[cutSection], "section does not conform", "sections do not conform")
+	part(b.results[record.NotMeasured], "must be photographed again", "must be photographed again")
+	part(b.results[record.NotProven], "is not proven", "are not proven")
+	part(b.results[""], "was not judged, since there were no limits for it", "were not judged, since there were no limits for them")
+	switch {
+	case len(b.rows) == 0:
+		a.Head = "These pictures do not answer it: there is none."
+	case b.results[""] == len(b.rows):
+		a.Head = "These pictures do not answer it: nothing was judged, since no limits were given."
+	case len(parts) > 0:
+		a.Head = "Not on these pictures: " + strings.Join(parts, ", ") + "."
+	case judgedCrimps == 0:
+		a.Head = "These pictures do not answer it: they show no finished crimp."
+	default:
+		a.Head = "Nothing in these pictures speaks against it; the decision is the licensed person's, after the tests that the code of the place asks for."
+		a.Clear = true
+	}
+	if b.warned > 0 {
+		a.More = append(a.More, plural(b.warned, "crimp carries a contradiction", "crimps carry contradictions")+
+			" that a person must look into: which crimp a picture shows, or who made it.")
+	}
+	return a
+}
+
+// plural writes a number with the noun that goes with it.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// count is how many crimps have a result.
+type count struct {
+	Badge badge
+	N     int
+	Kind  string // of the filter
+}
+
+func (b *book) counts() []count {
+	var all []count
+	for _, result := range order {
+		if n := b.results[result]; n > 0 || result != "" {
+			all = append(all, count{badgeOf(result), n, badgeOf(result).Class})
+		}
+	}
+	return all
+}
+
+// badge is how a result is shown: words, and a shape that differs without colour.
+type badge struct {
+	Class string // also the name of the shape
+	Words string
+}
+
+func badgeOf(result record.Result) badge {
+	switch result {
+	case record.Conforms, record.DoesNotConform, record.NotProven, record.NotMeasured:
+		return badge{string(result), wording.Result(result)}
+	case "":
+		return badge{"not_judged", "not judged"}
+	}
+	return badge{"not_judged", wording.Clean(string(result))}
+}

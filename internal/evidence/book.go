@@ -1,0 +1,238 @@
+package evidence
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"crimprule/internal/site"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+// order is that in which results are listed: what must be done first stands first. The empty one is "not judged".
+var order = []record.Result{record.DoesNotConform, record.NotMeasured, record.NotProven, "", record.Conforms}
+
+// book keeps what all outputs need of a scan while its crimps pass by.
+type book struct {
+	info     Info
+	rows     []row
+	pictures int
+	refused  int // pictures that ask for a better one
+	failures []failure
+	results  map[record.Result]int
+	warned   int // crimps with contradictions
+	drift    drift
+	lot      *lotVerdict
+}
+
+// failure is a picture without a record.
+type failure struct {
+	File, Reason string
+	Crimp        int
+}
+
+func newBook(info Info) *book {
+	return &book{info: info, results: map[record.Result]int{}}
+}
+
+// take counts a crimp and keeps its light part.
+func (b *book) take(c site.Crimp) {
+	r := newRow(c)
+	b.rows = append(b.rows, r)
+	b.results[c.Result]++
+	if r.Warnings > 0 {
+		b.warned++
+	}
+	for _, p := range c.Pictures {
+		b.pictures++
+		switch {
+		case p.Record == nil:
+			b.failures = append(b.failures, failure{wording.Clean(p.File), wording.Clean(p.Failure), c.Number})
+		case p.Refused():
+			b.refused++
+		}
+	}
+	b.drift.take(c)
+}
+
+// close works out what needs the whole scan.
+func (b *book) close() error {
+	var err error
+	b.lot, err = b.judgeLot()
+	return err
+}
+
+// listed are the rows in the order of the list: what must be done first, then in the order of the scan.
+func (b *book) listed() []row {
+	rows := slices.Clone(b.rows)
+	slices.SortStableFunc(rows, func(a, c row) int { return slices.Index(order, a.Result) - slices.Index(order, c.Result) })
+	return rows
+}
+
+// share is a yield: how many of the judged crimps are proven to conform.
+type share struct {
+	Name              string
+	Conforming, Of    int // Of: judged and measured
+	NotMeasured, None int // left out: not measured, not judged
+	Low, High         float64
+}
+
+// add counts a crimp in.
+func (s *share) add(result record.Result) {
+	switch result {
+	case record.Conforms:
+		s.Conforming++
+		s.Of++
+	case record.DoesNotConform, record.NotProven:
+		s.Of++
+	case record.NotMeasured:
+		s.NotMeasured++
+	default:
+		s.None++
+	}
+}
+
+// Text is the share in per cent with its interval.
+func (s share) Text() string {
+	if s.Of == 0 {
+		return "none judged"
+	}
+	return fmt.Sprintf("%s %%, between %s %% and %s %%", percent(float64(s.Conforming)/float64(s.Of)), percent(s.Low), percent(s.High))
+}
+
+// percent writes a share with one decimal.
+func percent(v float64) string { return fmt.Sprintf("%.1f", 100*v) }
+
+// confidence of the interval about a yield.
+const confidence = 0.95
+
+// yield is the share over the crimps for which keep holds, with its interval.
+func (b *book) yield(name string, keep func(row) bool) share {
+	s := share{Name: name}
+	for _, r := range b.rows {
+		if keep(r) {
+			s.add(r.Result)
+		}
+	}
+	if s.Of > 0 {
+		s.Low, s.High = clopperPearson(s.Conforming, s.Of, confidence)
+	}
+	return s
+}
+
+// grouping is the yields by one part of the labels.
+type grouping struct {
+	Title  string
+	Shares []share
+}
+
+// groupings gives the yields by string, crew, tool and trainee, as far as labels name them.
+func (b *book) groupings() []grouping {
+	var all []grouping
+	for _, g := range []struct {
+		title string
+		of    func(row) string
+	}{
+		{"string", func(r row) string { return r.String }},
+		{"crew", func(r row) string { return r.Crew }},
+		{"tool", func(r row) string { return r.Tool }},
+		{"trainee", func(r row) string { return r.Trainee }},
+	} {
+		if shares := b.sharesBy(g.of); shares != nil {
+			all = append(all, grouping{g.title, shares})
+		}
+	}
+	return all
+}
+
+// sharesBy gives a share for each name, in the order of the names, those without a name last; nil where none has one.
+func (b *book) sharesBy(of func(row) string) []share {
+	at := map[string]*share{}
+	for _, r := range b.rows {
+		name := of(r)
+		if at[name] == nil {
+			at[name] = &share{Name: name}
+		}
+		at[name].add(r.Result)
+	}
+	names := make([]string, 0, len(at))
+	for name := range at {
+		names = append(names, name)
+	}
+	slices.SortFunc(names, natural)
+	if len(names) == 0 || len(names) == 1 && names[0] == "" {
+		return nil
+	}
+	shares := make([]share, len(names))
+	for i, name := range names {
+		s := at[name]
+		if s.Of > 0 {
+			s.Low, s.High = clopperPearson(s.Conforming, s.Of, confidence)
+		}
+		shares[i] = *s
+	}
+	return shares
+}
+
+// natural compares names so that "string 9" stands before "string 10"; the empty one is last.
+func natural(a, b string) int {
+	if a == "" || b == "" {
+		return len(b) - len(a)
+	}
+	for a != "" && b != "" {
+		x, y := chunk(a), chunk(b)
+		a, b = a[len(x):], b[len(y):]
+		if digit(x[0]) && digit(y[0]) {
+			u, v := strings.TrimLeft(x, "0"), strings.TrimLeft(y, "0")
+			if len(u) != len(v) {
+				return len(u) - len(v)
+			}
+			x, y = u+x, v+y // equal numbers: the one with fewer leading zeros first
+		}
+		if d := strings.Compare(x, y); d != 0 {
+			return d
+		}
+	}
+	return len(a) - len(b)
+}
+
+// chunk is the run of digits, or of others, that a text begins with.
+func chunk(text string) string {
+	for i := range len(text) {
+		if digit(text[i]) != digit(text[0]) {
+			return text[:i]
+		}
+	}
+	return text
+}
+
+func digit(c byte) bool { return c >= '0' && c <= '9' }
+
+// Summary is what a scan came to, for a caller to print.
+type Summary struct {
+	Crimps   int
+	Pictures int
+	Refused  int                   // pictures that ask for a better one
+	Failed   int                   // pictures without a record
+	Warned   int                   // crimps with contradictions
+	Results  map[record.Result]int // crimps by result; "": not judged
+	// Conforming of Judged crimps conform; the true share lies between Low and High with 95 % confidence.
+	Conforming, Judged int
+	Low, High          float64
+	Answer             string // to "may this be energised?"; never yes by itself
+	Lot                string // what the sampling plan says; empty where there is none
+	Manifest           string // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
+}
+
+func (b *book) summary() Summary {
+	y := b.yield("", func(row) bool { return true })
+	s := Summary{
+		Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned,
+		Results: b.results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head,
+	}
+	if b.lot != nil {
+		s.Lot = b.lot.Text
+	}
+	return s
+}

@@ -1,0 +1,123 @@
+// Package evidence writes what a scan found as a folder that can be handed over and opened without a network: a page
+// with a list of all crimps and one page a crimp, a PDF for the file, a CSV for spreadsheets, the records as JSON lines,
+// the tolerances files as they were, and a manifest with the SHA-256 of every file, which Verify checks.
+//
+// The four outputs show the same numbers: each value goes through package wording. Equal input gives equal bytes: dates
+// come from Info, and no order hangs on a map. A scan is walked once and only the light part of each crimp is kept, so
+// that ten thousand crimps need little memory.
+package evidence
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"crimprule/internal/site"
+	"crimprule/internal/tolerance"
+	"crimprule/vision/record"
+)
+
+// Info is what stands over the evidence as a whole.
+type Info struct {
+	Title   string    // what the evidence is about
+	Source  string    // what was scanned: a folder, a ZIP
+	Program string    // name and version of the program
+	When    time.Time // when the scan was finished; the only date that the files take as theirs
+
+	Tolerances []Tolerances
+	LeftAlone  int  // files that were no pictures and were left alone
+	Lot        *Lot // the sampling plan that the scan is judged by; nil where there is none
+	// Views are those that were measured, for the cautions.
+	Views []record.View
+}
+
+// Tolerances is a tolerances file that pictures were judged by. Hash is the SHA-256 of Text in hex, File its file's name.
+type Tolerances struct {
+	Hash, Name, File, Text string
+	Limits                 tolerance.File
+}
+
+// Lot is a lot of which the scan is the sample: its size, the acceptance quality limit in per cent nonconforming, and
+// the inspection level ("I", "II" or "III"; empty: II).
+type Lot struct {
+	Size  int
+	AQL   float64
+	Level string
+}
+
+// Source hands out the crimps of a scan, numbered 1, 2, ... and in this order at every call. A crimp that was handed out
+// is not changed any more.
+type Source interface {
+	Crimps(ctx context.Context, each func(site.Crimp) error) error
+}
+
+// Write writes the evidence of a scan into dir, which holds the pictures already: Original, Overlay and Thumb of each
+// picture are paths in it. Functions in more add files of their own before the manifest is made. An error leaves the
+// folder without a manifest and without half a file; it quotes the path and says what to do.
+func Write(ctx context.Context, dir string, info Info, src Source, more ...func(dir string) error) (Summary, error) {
+	out := folder(dir)
+	b := newBook(info)
+	for _, step := range []func() error{
+		func() error { return out.assets() },
+		func() error { return out.tolerances(info.Tolerances) },
+		func() error { return writeCrimps(ctx, out, b, src) },
+		func() error { return b.close() },
+		func() error { return out.page(b) },
+		func() error { return out.pdf(b) },
+	} {
+		if err := ctx.Err(); err != nil {
+			return Summary{}, err
+		}
+		if err := step(); err != nil {
+			return Summary{}, err
+		}
+	}
+	for _, add := range more {
+		if err := add(dir); err != nil {
+			return Summary{}, err
+		}
+	}
+	sum, err := out.manifest(ctx)
+	if err != nil {
+		return Summary{}, err
+	}
+	s := b.summary()
+	s.Manifest = sum
+	return s, nil
+}
+
+// writeCrimps walks the scan once: it writes the pages of the crimps, the CSV and the JSON lines, and fills the book.
+func writeCrimps(ctx context.Context, out folder, b *book, src Source) error {
+	return out.file("crimps.csv", func(csv *output) error {
+		return out.file("records.jsonl", func(lines *output) error {
+			table, pages := newTable(csv), pager{out: out, book: b}
+			if err := table.head(); err != nil {
+				return err
+			}
+			err := src.Crimps(ctx, func(c site.Crimp) error {
+				if c.Number != len(b.rows)+1 {
+					return fmt.Errorf("crimp %q is number %d and comes after number %d: this is a fault of the program, please report it",
+						c.Name(), c.Number, len(b.rows))
+				}
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				b.take(c)
+				if err := table.crimp(c); err != nil {
+					return err
+				}
+				if err := writeLines(lines, c); err != nil {
+					return err
+				}
+				return pages.crimp(c)
+			})
+			if err != nil {
+				return err
+			}
+			if err := pages.last(); err != nil {
+				return err
+			}
+			return table.end()
+		})
+	})
+}

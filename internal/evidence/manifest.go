@@ -1,0 +1,147 @@
+package evidence
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// ManifestName is the file in which the SHA-256 of every other file stands, in the format of sha256sum, so that
+// `sha256sum -c` checks it as well.
+const ManifestName = "manifest.sha256"
+
+// manifest writes the manifest and returns its own SHA-256.
+func (f folder) manifest(ctx context.Context) (string, error) {
+	root, err := os.OpenRoot(string(f))
+	if err != nil {
+		return "", unreadable(string(f), err)
+	}
+	defer func() { _ = root.Close() }()
+	names, odd, err := list(root)
+	if err != nil {
+		return "", unreadable(string(f), err)
+	}
+	if len(odd) > 0 {
+		return "", fmt.Errorf("%q is %s: evidence holds plain files only; take it away and call again", filepath.Join(string(f), odd[0].Name), odd[0].Reason)
+	}
+	own := sha256.New()
+	err = f.file(ManifestName, func(w *output) error {
+		for _, name := range names {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			sum, err := sumOf(root, name)
+			if err != nil {
+				return unreadable(filepath.Join(string(f), name), err)
+			}
+			line := manifestLine(sum, name)
+			_, _ = io.WriteString(own, line) // a hash never fails
+			if _, err := w.WriteString(line); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return hex.EncodeToString(own.Sum(nil)), err
+}
+
+// list gives the plain files below root with slashes between folders, sorted, without the manifest, and what is neither a
+// plain file nor a folder. Links are never followed.
+func list(root *os.Root) (files []string, odd []Problem, err error) {
+	err = fs.WalkDir(root.FS(), ".", func(name string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() || name == ManifestName:
+		case d.Type().IsRegular():
+			files = append(files, name)
+		case d.Type()&fs.ModeSymlink != 0:
+			odd = append(odd, Problem{name, "a symbolic link"})
+		default:
+			odd = append(odd, Problem{name, "no plain file"})
+		}
+		return nil
+	})
+	slices.Sort(files)
+	return files, odd, err
+}
+
+// sumOf is the SHA-256 of a file in hex.
+func sumOf(root *os.Root, name string) (string, error) {
+	file, err := root.Open(name)
+	if err != nil {
+		return "", err
+	}
+	defer func() { _ = file.Close() }()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, file); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+var escape = strings.NewReplacer(`\`, `\\`, "\n", `\n`, "\r", `\r`)
+
+// manifestLine is a line as sha256sum writes it: the sum, two spaces and the name; where the name holds a backslash or
+// the end of a line, these are escaped and the line begins with a backslash (GNU coreutils manual, "md5sum invocation").
+func manifestLine(sum, name string) string {
+	if escaped := escape.Replace(name); escaped != name {
+		return `\` + sum + "  " + escaped + "\n"
+	}
+	return sum + "  " + name + "\n"
+}
+
+// parseLine reads such a line, without its end.
+func parseLine(line string) (sum, name string, err error) {
+	text, escaped := strings.CutPrefix(line, `\`)
+	if len(text) < 2*sha256.Size+3 || text[2*sha256.Size] != ' ' || text[2*sha256.Size+1] != ' ' && text[2*sha256.Size+1] != '*' {
+		return "", "", errors.New("it is no line of the form \"SUM  NAME\"")
+	}
+	sum, name = text[:2*sha256.Size], text[2*sha256.Size+2:]
+	if _, err := hex.DecodeString(sum); err != nil {
+		return "", "", errors.New("its sum is no SHA-256 in hex")
+	}
+	if escaped {
+		if name, err = unescape(name); err != nil {
+			return "", "", err
+		}
+	}
+	return strings.ToLower(sum), name, nil
+}
+
+func unescape(text string) (string, error) {
+	var b strings.Builder
+	for i := 0; i < len(text); i++ {
+		if text[i] != '\\' {
+			b.WriteByte(text[i])
+			continue
+		}
+		i++
+		at := -1
+		if i < len(text) {
+			at = strings.IndexByte(`\nr`, text[i])
+		}
+		if at < 0 {
+			return "", errors.New("its name has a backslash that escapes nothing")
+		}
+		b.WriteByte("\\\n\r"[at])
+	}
+	return b.String(), nil
+}
+
+// unreadable says what could not be read, why, and what to do.
+func unreadable(path string, err error) error {
+	var inner *os.PathError
+	if errors.As(err, &inner) {
+		err = inner.Err
+	}
+	return fmt.Errorf("%q cannot be read: %w; see that it is there and may be read, and call again", path, err)
+}

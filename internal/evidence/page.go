@@ -1,0 +1,91 @@
+package evidence
+
+import (
+	"html/template"
+	"net/url"
+	"strings"
+	"time"
+
+	"crimprule/internal/advice"
+	"crimprule/internal/wording"
+)
+
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"clean": wording.Clean, "link": link}).
+	ParseFS(templates, "templates/*.html"))
+
+// link is a path of the evidence as a URL relative to its folder: what has a meaning in URLs is escaped.
+func link(path string) string {
+	parts := strings.Split(path, "/")
+	for i, part := range parts {
+		parts[i] = url.PathEscape(part)
+	}
+	return strings.Join(parts, "/")
+}
+
+// head is what stands over every page.
+type head struct {
+	Title, Source, Program, When string
+}
+
+func (i Info) head() head {
+	return head{wording.Clean(i.Title), wording.Clean(i.Source), wording.Clean(i.Program), moment(i.When)}
+}
+
+// moment is a point in time as it is printed.
+func moment(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2006-01-02 15:04 -07:00")
+}
+
+// listPage is the page with the list of all crimps.
+type listPage struct {
+	head
+	Question   string
+	Answer     answer
+	Crimps     int
+	Pictures   int
+	Refused    int
+	LeftAlone  int
+	Counts     []count
+	Yield      share
+	Groups     []grouping
+	Rows       []listRow
+	Filters    []filter
+	Failures   []failure
+	Tolerances []Tolerances
+	Cautions   []string
+}
+
+// listRow is a crimp in the list.
+type listRow struct {
+	row
+	Badge badge
+}
+
+// filter is a choice of names.
+type filter struct {
+	Name  string
+	Names []string
+}
+
+// page writes the page with the list.
+func (f folder) page(b *book) error {
+	p := listPage{
+		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused,
+		LeftAlone: b.info.LeftAlone, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
+		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
+	}
+	for _, r := range b.listed() {
+		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result)})
+	}
+	for _, g := range p.Groups {
+		choice := filter{Name: g.Title}
+		for _, s := range g.Shares {
+			choice.Names = append(choice.Names, s.Name)
+		}
+		p.Filters = append(p.Filters, choice)
+	}
+	return f.file("index.html", func(w *output) error { return pages.ExecuteTemplate(w, "list.html", p) })
+}

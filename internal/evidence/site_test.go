@@ -127,7 +127,7 @@ func (v *invented) crimp(n int, position *int) site.Crimp {
 	if n%90 == 8 {
 		c.Warn("the tag says %q and the manifest %q: look at the picture", "crimp 9", c.Label.Crimp)
 	}
-	c.Settle()
+	c.Settle(true)
 	return c
 }
 

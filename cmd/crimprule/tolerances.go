@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crimprule/internal/elsewhere"
 	"crimprule/internal/terminal"
 	"crimprule/internal/tolerance"
 	"crimprule/internal/wording"
@@ -19,7 +20,7 @@ func newTolerancesCommand(stdout io.Writer) *cobra.Command {
 		Short: "Check a tolerances file, or print one to start from",
 		Long: `A tolerances file says what a crimp or a stripped wire is judged by: the view that it is for, the wire
 and the contact, the confidence that a decision needs, and the limits of each measurand, with a note
-on where each limit comes from. Write one for each view that you measure: seam, side, strip, section.`,
+on where each limit comes from; also the limits of what other instruments measure. Write one for each view that you measure: seam, side, strip, section.`,
 		Example: `  crimprule tolerances example > limits.yaml
   crimprule tolerances example --view strip > strip-limits.yaml
   crimprule tolerances check limits.yaml`,
@@ -85,11 +86,20 @@ func runTolerancesCheck(path string, stdout io.Writer) error {
 	if err != nil {
 		return wrongCall{"crimprule tolerances", err}
 	}
-	names := make([]string, len(file.Limits))
-	for i, l := range file.Limits {
-		names[i] = "  " + wording.Name(file.View, l.Key) + ": " + wording.Limits(l.Min, l.Max) + " " + wording.Unit(l.Key.Unit())
-		names[i] = strings.TrimRight(names[i], " ")
+	text := fmt.Sprintf("%s is right: %q, decided at %.4g %%, %d limits\n%s", wording.Clean(path), file.Name, 100*file.Confidence, len(file.Limits),
+		limitLines(file.View, file.Limits, record.Key.Unit))
+	if len(file.Elsewhere) > 0 {
+		text += fmt.Sprintf("\nand %d of what is measured elsewhere\n%s", len(file.Elsewhere), limitLines("", file.Elsewhere, elsewhere.Unit))
 	}
-	return terminal.New(stdout, io.Discard).Say(fmt.Sprintf("%s is right: %q, decided at %.4g %%, %d limits\n%s",
-		wording.Clean(path), file.Name, 100*file.Confidence, len(file.Limits), strings.Join(names, "\n")))
+	return terminal.New(stdout, io.Discard).Say(text)
+}
+
+// limitLines lists limits, one a line.
+func limitLines(view record.View, limits []tolerance.Limit, unitOf func(record.Key) string) string {
+	lines := make([]string, len(limits))
+	for i, l := range limits {
+		lines[i] = "  " + wording.Name(view, l.Key) + ": " + wording.Limits(l.Min, l.Max) + " " + wording.Unit(unitOf(l.Key))
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return strings.Join(lines, "\n")
 }

@@ -36,7 +36,8 @@ const again = "The section speaks for one crimp, which is spent. Stop crimping w
 const strip = "Cut the stripped end off and strip the wire anew; do not crimp this one, and do not put it right by trimming strands. " +
 	"Before that: "
 
-// Name is what people call a measurand in a view; for a key that is not known here, the key itself.
+// Name is what people call a measurand in a view, or what was measured elsewhere; for a key that is not known here, the
+// key itself.
 func Name(view record.View, key record.Key) string {
 	if e, ok := lookUp(view, key); ok {
 		return e.name
@@ -46,7 +47,7 @@ func Name(view record.View, key record.Key) string {
 
 // lookUp finds the words of a measurand: those of the view itself where it has some, else the common ones.
 func lookUp(view record.View, key record.Key) (entry, bool) {
-	tables := []map[record.Key]entry{entries, stripEntries, sectionEntries}
+	tables := []map[record.Key]entry{entries, stripEntries, sectionEntries, elsewhereEntries}
 	if view == record.Side {
 		tables = append([]map[record.Key]entry{sideEntries}, tables...)
 	}
@@ -149,7 +150,7 @@ func cannotFail(what string) text {
 	return text{
 		means:  what + " A limit that finds fault with it is probably a slip in the tolerances file.",
 		causes: []string{"min and max exchanged in the tolerances file"},
-		check:  "look at this limit in the tolerances file; if it is wrong, put it right and judge the picture again instead.",
+		check:  "look at this limit in the tolerances file; if it is wrong, put it right and judge again instead.",
 	}
 }
 

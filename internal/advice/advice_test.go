@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crimprule/internal/elsewhere"
 	"crimprule/vision/record"
 )
 
@@ -144,4 +145,36 @@ func TestCautions(t *testing.T) {
 	for _, word := range []string{"specification", "pull-out", "examples", "section", "scale", "under load", "licensed", "eye protection", "life"} {
 		assert.Contains(t, all, word)
 	}
+}
+
+// TestElsewhereHasWords: whatever is measured with other instruments has a name, and words for both directions and all
+// results. What to do goes with what the test does to the crimp.
+func TestElsewhereHasWords(t *testing.T) {
+	redo := map[record.Key]string{elsewhere.PullOutForce: "hold back", elsewhere.Torque: "Switch off"}
+	for _, key := range elsewhere.Keys() {
+		assert.NotEqual(t, string(key), Name("", key), "%s has no name for people", key)
+		said := map[string]bool{}
+		for _, value := range []float64{0.9, 2.1} {
+			for _, result := range []record.Result{record.DoesNotConform, record.NotProven} {
+				a := ForElsewhere(record.Feature{Key: key, Result: result, Value: ptr(value), Min: ptr(1), Max: ptr(2)})
+				require.NotNil(t, a, key)
+				assert.NotContains(t, a.Means, plain("too small").means, key)
+				assert.NotContains(t, a.Means, plain("too large").means, key)
+				assert.NotContains(t, a.Means+a.Do, "picture", "%s: no picture was taken", key)
+				assert.NotEmpty(t, a.Causes, key)
+				assert.True(t, strings.HasSuffix(a.Do, "."), "%s: %q", key, a.Do)
+				if want := redo[key]; want != "" && result == record.DoesNotConform {
+					assert.Contains(t, a.Do, want, key)
+				} else if result == record.DoesNotConform {
+					assert.Contains(t, a.Do, "never crimp", key)
+				}
+				said[a.Means] = true
+			}
+		}
+		assert.Len(t, said, 4, "%s: the two directions and the two results read differently", key)
+		a := ForElsewhere(record.Feature{Key: key, Result: record.NotMeasured, Reason: "the unit"})
+		assert.Contains(t, a.Means, Name("", key))
+		assert.Nil(t, ForElsewhere(record.Feature{Key: key, Result: record.Conforms}))
+	}
+	assert.NotNil(t, ForElsewhere(record.Feature{Key: "later", Result: record.DoesNotConform}))
 }

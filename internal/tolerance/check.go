@@ -8,6 +8,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"crimprule/internal/elsewhere"
 	"crimprule/vision/record"
 )
 
@@ -28,16 +29,20 @@ var anyNumber = span{pure, -math.MaxFloat64, math.MaxFloat64, false}
 // file reads the whole document.
 func (r *reader) file(body ast.Node) File {
 	file := File{Confidence: DefaultConfidence}
-	var limits, part ast.Node
+	var limits, part, others ast.Node
 	ok := r.fields(body, "the tolerances file", []field{
 		{"name", r.text(&file.Name)},
 		{"view", r.view(&file.View)},
 		{"confidence", r.confidence(&file.Confidence)},
 		{"part", func(_, value ast.Node) { part = value }},
 		{"limits", func(_, value ast.Node) { limits = value }},
+		{"elsewhere", func(_, value ast.Node) { others = value }},
 	})
 	if part != nil {
 		r.part(part, &file.Part)
+	}
+	if others != nil {
+		file.Elsewhere = r.elsewhere(others)
 	}
 	switch {
 	case limits != nil:
@@ -111,6 +116,9 @@ func (r *reader) limits(node ast.Node, view record.View) []Limit {
 		key := record.Key(name)
 		views := viewsOf(key)
 		switch {
+		case len(views) == 0 && elsewhere.Known(key):
+			r.at(e.Key, name+" is not measured in pictures", "move it to a group 'elsewhere:', which holds the limits of what other instruments measure")
+			continue
 		case len(views) == 0:
 			r.at(e.Key, fmt.Sprintf("%q is no measurand of this version", name), measurandHint(name, view))
 			continue

@@ -22,6 +22,7 @@ type File struct {
 	Confidence float64     // probability that a decision needs, over 0.5 and under 1
 	Part       Part
 	Limits     []Limit // in the order of the file; each measurand once
+	Elsewhere  []Limit // of values measured elsewhere (package elsewhere), in the order of the file; each once
 }
 
 // Part is what the file says of the wire and the contact. Zero or empty means not stated. Lengths are millimetres,
@@ -36,7 +37,8 @@ type Part struct {
 	SheetThickness     float64
 }
 
-// Limit is the tolerance of one measurand, in the measurand's own unit (mm, mm2, deg or 1). At least one of Min and Max is
+// Limit is the tolerance of one measurand, in the measurand's own unit (mm, mm2, deg or 1; elsewhere also N,
+// mohm and N m). At least one of Min and Max is
 // there. Weight is positive, 1 where the file states none; it and Aim touch the score only, never the decision.
 type Limit struct {
 	Key           record.Key

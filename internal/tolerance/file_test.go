@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"crimprule/internal/elsewhere"
 	"crimprule/vision/record"
 )
 
@@ -62,6 +63,10 @@ func TestExamplesParse(t *testing.T) {
 		for _, limit := range file.Limits {
 			assert.Contains(t, limit.Note, "example: ", "%s says that its limit is an example", limit.Key)
 			assert.Contains(t, limit.Note, "no source", "%s says where its limit is from", limit.Key)
+		}
+		for _, limit := range file.Elsewhere {
+			assert.Contains(t, limit.Note, "example: ", "%s says that its limit is an example", limit.Key)
+			assert.Contains(t, limit.Note, "from memory, not re-read", "%s says where its limit is from", limit.Key)
 		}
 	}
 	assert.Empty(t, Example(record.Auto))
@@ -261,6 +266,9 @@ func FuzzParse(f *testing.F) {
 		require.True(t, file.Confidence > 0.5 && file.Confidence < 1)
 		for _, limit := range file.Limits {
 			require.True(t, limit.Key.Known() && limit.Weight > 0 && (limit.Min != nil || limit.Max != nil))
+		}
+		for _, limit := range file.Elsewhere {
+			require.True(t, elsewhere.Known(limit.Key) && limit.Weight > 0 && (limit.Min != nil || limit.Max != nil))
 		}
 	})
 }

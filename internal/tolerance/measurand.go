@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"crimprule/internal/elsewhere"
 	"crimprule/vision/record"
 )
 
@@ -57,6 +58,8 @@ func Whole(key record.Key) bool { return possible(key).whole }
 // of the pen.
 func possible(key record.Key) span {
 	switch {
+	case elsewhere.Known(key) && !key.Known():
+		return elsewhereSpans[key]
 	case key == record.StrayCount, key == record.CutStrands:
 		return span{count, 0, 10000, true}
 	case key == record.StrandCount:
@@ -86,7 +89,8 @@ func perfect(key record.Key) (float64, bool) {
 		record.MissingLengthMax, record.MissingDepthMax,
 		record.StrandEndSpread, record.CutStrands, record.InsulationCutAngle,
 		record.BurrHeightLeft, record.BurrHeightRight, record.BurrWidthLeft, record.BurrWidthRight,
-		record.WingTipHeightDifference, record.WingOpening, record.VoidRatio:
+		record.WingTipHeightDifference, record.WingOpening, record.VoidRatio,
+		elsewhere.ContactResistance:
 		return 0, true
 	}
 	return 0, false

@@ -23,7 +23,7 @@ type unit struct {
 	power int
 }
 
-// The micro sign exists twice in Unicode (U+00B5 and U+03BC); keyboards give either.
+// The micro sign exists twice in Unicode (U+00B5 and U+03BC), the ohm sign too (U+03A9 and U+2126); keyboards give either.
 var (
 	length = dimension{"a length", []unit{{"mm", 0}, {"um", -3}, {"µm", -3}, {"μm", -3}}, "0.3 mm"}
 	area   = dimension{"an area", []unit{{"mm2", 0}, {"mm²", 0}}, "4 mm2"}
@@ -31,6 +31,10 @@ var (
 	pure   = dimension{"a pure number", []unit{{"", 0}}, "0.9"}
 	count  = dimension{"a count", []unit{{"", 0}}, "56"}
 	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 0}, {"um/px", -3}, {"µm/px", -3}, {"μm/px", -3}}, "2.05um/px"}
+
+	force      = dimension{"a force", []unit{{"N", 0}, {"kN", 3}}, "310 N"}
+	resistance = dimension{"a resistance", []unit{{"mohm", 0}, {"mΩ", 0}, {"m\u2126", 0}, {"uohm", -3}, {"µΩ", -3}, {"ohm", 3}}, "0.5 mohm"}
+	torque     = dimension{"a torque", []unit{{"N m", 0}, {"Nm", 0}, {"N cm", -2}, {"Ncm", -2}}, "2.5 N m"}
 )
 
 // spelt is a number as it may be written, then whatever follows it as the unit.

@@ -116,6 +116,8 @@ func Unit(unit string) string {
 		return "°"
 	case "mm2":
 		return "mm²"
+	case "mohm":
+		return "mΩ"
 	}
 	return unit
 }

@@ -119,6 +119,14 @@ func TestAreas(t *testing.T) {
 	assert.Equal(t, "84 ± 2", Quantity(record.Value{Value: 84, U: 2, Unit: "1"}))
 }
 
+func TestElsewhere(t *testing.T) {
+	assert.Equal(t, "324.0 ± 4.0 N", Quantity(record.Value{Value: 324, U: 4.0001, Unit: "N"}))
+	assert.Equal(t, "0.350 ± 0.010 mΩ", Quantity(record.Value{Value: 0.35, U: 0.01, Unit: "mohm"}))
+	assert.Equal(t, "2.50 ± 0.10 N m", Quantity(record.Value{Value: 2.5, U: 0.1, Unit: "N m"}))
+	assert.Equal(t, "pull-out force", Name("", "pull_out_force"))
+	assert.Equal(t, "crimp height", Name("", record.CrimpHeight))
+}
+
 func TestVoids(t *testing.T) {
 	assert.Equal(t, "none seen", Voids(record.Voids{U: 0.001}))
 	assert.Equal(t, "1, 0.0110 ± 0.0020 mm²", Voids(record.Voids{Count: 1, AreaMM2: 0.011, U: 0.002, LargestMM2: 0.011}))

@@ -1,0 +1,79 @@
+package tolerance
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"crimprule/internal/elsewhere"
+	"crimprule/vision/record"
+)
+
+// elsewhereSpans are the ranges in which limits and values of what no picture yields can make sense, from the finest
+// signal contact to the thickest cable lug.
+var elsewhereSpans = map[record.Key]span{
+	elsewhere.PullOutForce:      {force, 0, 100000, false},
+	elsewhere.ContactResistance: {resistance, 0, 1000, false},
+	elsewhere.Torque:            {torque, 0, 1000, false},
+}
+
+// elsewhere reads the limits of values that were measured with other instruments. The group may be left out.
+func (r *reader) elsewhere(node ast.Node) []Limit {
+	entries, ok := r.entries(node, "elsewhere")
+	if ok && len(entries) == 0 {
+		r.at(node, "elsewhere is empty", "write at least one of its keys with min or max under it, or take 'elsewhere:' out")
+	}
+	var limits []Limit
+	for _, e := range entries {
+		name := e.Key.GetToken().Value
+		key := record.Key(name)
+		switch {
+		case elsewhere.Known(key):
+			limits = append(limits, r.limit(key, e.Key, e.Value))
+		case len(viewsOf(key)) > 0:
+			r.at(e.Key, name+" is measured in pictures", "move it to the group 'limits:'\n"+allowed("", elsewhereNames()))
+		default:
+			r.at(e.Key, fmt.Sprintf("%q is nothing that is entered from elsewhere in this version", name), allowed(name, elsewhereNames()))
+		}
+	}
+	return limits
+}
+
+func elsewhereNames() []string {
+	var names []string
+	for _, key := range elsewhere.Keys() {
+		names = append(names, string(key))
+	}
+	return names
+}
+
+// ParseElsewhere reads a value that was measured elsewhere: which (pull_out_force), how much with its unit (324 N), and its
+// expanded uncertainty (k = 2) with its unit, which the certificate or the data sheet of the instrument tells. The error
+// quotes the text and says what is allowed.
+func ParseElsewhere(key, value, u string) (record.Key, record.Value, error) {
+	key = strings.TrimSpace(key)
+	k := record.Key(key)
+	if !elsewhere.Known(k) {
+		f := fault{fmt.Sprintf("unknown name %q", key), allowed(key, elsewhereNames())}
+		return "", record.Value{}, f.quoting(key)
+	}
+	s := possible(k)
+	v, f := s.parse(value)
+	if f != nil {
+		f.hint += ", for example " + s.dim.example
+		return "", record.Value{}, f.quoting(key + " = " + value)
+	}
+	if strings.TrimSpace(u) == "" {
+		f = &fault{"its uncertainty is missing", "write the expanded uncertainty (k = 2) that the instrument's certificate or data sheet tells, with its unit"}
+		return "", record.Value{}, f.quoting(key + " = " + value)
+	}
+	expanded, f := span{s.dim, 0, s.high, false}.parse(u)
+	if f == nil && expanded == 0 {
+		f = &fault{"an uncertainty of 0 is none", "write the expanded uncertainty (k = 2) that the instrument's certificate or data sheet tells"}
+	}
+	if f != nil {
+		return "", record.Value{}, f.quoting("uncertainty of " + key + " = " + u)
+	}
+	return k, record.Value{Value: v, U: expanded, Unit: elsewhere.Unit(k)}, nil
+}

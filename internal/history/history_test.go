@@ -201,6 +201,15 @@ func TestResume(t *testing.T) {
 	}
 	require.NoError(t, h.Settle(ctx, id, Outcome{Position: 2, SHA256: hash(2), Failure: "cut off"}))
 
+	light, err := h.Entries(ctx, id)
+	require.NoError(t, err)
+	assert.Equal(t, []site.Entry{
+		{Position: 0, Label: entries[0].Label, Origin: site.FromName, Settled: true, SHA256: hash(0)},
+		{Position: 1, Label: entries[1].Label, Origin: site.FromName, Settled: true, SHA256: hash(1)},
+		{Position: 2, Label: entries[2].Label, Origin: site.FromName, Settled: true, Failed: true, SHA256: hash(2)},
+		{Position: 3, Label: entries[3].Label, Origin: site.FromName},
+	}, light)
+
 	// Another picture came in front, one is asked for in another way, labels are new.
 	moved := []Entry{{Position: 0, File: "new.jpg", Request: "{}"}}
 	for _, e := range entries {

@@ -112,7 +112,7 @@ func (h *History) connect(absolute string, readOnly bool) error {
 func dsn(absolute, mode string, pragmas ...string) string {
 	u := url.URL{Scheme: "file", Path: filepath.ToSlash(absolute)}
 	var b strings.Builder
-	b.WriteString(strings.ReplaceAll(u.String(), "?", "%3F"))
+	b.WriteString(u.String())
 	b.WriteString("?mode=" + mode + "&_txlock=immediate&_pragma=busy_timeout(30000)")
 	for _, p := range pragmas {
 		b.WriteString("&_pragma=" + p)

@@ -180,7 +180,8 @@ func labelInto(l *site.Label, own *string) []any {
 
 // Entries gives the light part of all pictures of a scan, in order, for grouping.
 func (h *History) Entries(ctx context.Context, scan int64) ([]site.Entry, error) {
-	rows, err := h.read.QueryContext(ctx, `SELECT p.position, p.origin, p.tag, `+labelColumns+` FROM scan_pictures p WHERE p.scan = ? ORDER BY p.position`, scan)
+	rows, err := h.read.QueryContext(ctx, `SELECT p.position, p.origin, p.tag, p.settled <> '', p.failure <> '', p.sha256, `+
+		labelColumns+` FROM scan_pictures p WHERE p.scan = ? ORDER BY p.position`, scan)
 	if err != nil {
 		return nil, h.explain(err)
 	}
@@ -189,7 +190,7 @@ func (h *History) Entries(ctx context.Context, scan int64) ([]site.Entry, error)
 	for rows.Next() {
 		var e site.Entry
 		var own string
-		if err := rows.Scan(append([]any{&e.Position, &e.Origin, &e.Tag}, labelInto(&e.Label, &own)...)...); err != nil {
+		if err := rows.Scan(append([]any{&e.Position, &e.Origin, &e.Tag, &e.Settled, &e.Failed, &e.SHA256}, labelInto(&e.Label, &own)...)...); err != nil {
 			return nil, h.explain(err)
 		}
 		e.Label.Own = record.Result(own)

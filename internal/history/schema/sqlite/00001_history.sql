@@ -93,14 +93,22 @@ CREATE TABLE scan_pictures (
     verdict     INTEGER REFERENCES verdicts (id),
     tolerances  TEXT    NOT NULL DEFAULT '', -- hash of the file that judged it
     failure     TEXT    NOT NULL DEFAULT '',
+    -- Which crimp the picture shows, as scans group pictures: the card's tag goes before the file's name, the manifest
+    -- before both; a picture of which none of them tells anything is a crimp of its own. Sorts by string, trainee, crimp.
+    crimp_id    TEXT    NOT NULL GENERATED ALWAYS AS (CASE
+        WHEN tag <> '' AND (origin <> 'manifest' OR crimp = '') THEN 'tag' || char(31) || tag
+        WHEN crimp <> '' THEN 'crimp' || char(31) || string || char(31) || trainee || char(31) || crimp
+        ELSE 'file' || char(31) || file
+    END) VIRTUAL,
     PRIMARY KEY (scan, position)
 );
 CREATE INDEX scan_pictures_pending ON scan_pictures (scan, position) WHERE settled = '';
-CREATE INDEX scan_pictures_of_crimp ON scan_pictures (crimp, string, trainee);
-CREATE INDEX scan_pictures_of_tag ON scan_pictures (tag) WHERE tag <> '';
-CREATE INDEX scan_pictures_of_trainee ON scan_pictures (trainee) WHERE trainee <> '';
-CREATE INDEX scan_pictures_of_tool ON scan_pictures (tool) WHERE tool <> '';
-CREATE INDEX scan_pictures_of_measurement ON scan_pictures (measurement) WHERE measurement IS NOT NULL;
+CREATE INDEX scan_pictures_of_crimp ON scan_pictures (crimp_id, scan) WHERE settled <> '';
+CREATE INDEX scan_pictures_crimp ON scan_pictures (crimp);
+CREATE INDEX scan_pictures_tag ON scan_pictures (tag) WHERE tag <> '';
+CREATE INDEX scan_pictures_trainee ON scan_pictures (trainee) WHERE trainee <> '';
+CREATE INDEX scan_pictures_tool ON scan_pictures (tool) WHERE tool <> '';
+CREATE INDEX scan_pictures_sha256 ON scan_pictures (sha256) WHERE sha256 <> '';
 
 -- Values of a crimp that were measured with another instrument. u is expanded (k = 2), in the value's unit.
 CREATE TABLE elsewhere (

@@ -1,0 +1,94 @@
+package history
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"crimprule/internal/site"
+	"crimprule/vision/record"
+)
+
+// Past is how a crimp came out, for looking at how someone or some tool did over time.
+type Past struct {
+	Label    site.Label // with Date, when it was made, where that is known
+	SHA256   string     // of its first picture; empty where that could not be read
+	Scan     int64
+	Taken    string    // when its first picture was taken, as its metadata say; empty where they do not
+	Measured time.Time // when it was measured or, where that failed, tried
+	Result   record.Result
+	Score    float64
+}
+
+// When is the day of a crimp, YYYY-MM-DD: when it was made, else when its picture was taken, else when it was measured.
+func (p Past) When() string {
+	switch {
+	case p.Label.Date != "":
+		return p.Label.Date
+	case len(p.Taken) >= len(time.DateOnly):
+		return p.Taken[:len(time.DateOnly)]
+	}
+	return p.Measured.Format(time.DateOnly)
+}
+
+// Trainee gives the crimps of a trainee over all scans, each once with its latest outcome, the oldest first. Crimps of
+// one name are different ones where they were made on different days or, the day not being known, lie in different
+// places; but a picture that was seen before is no new crimp wherever it lies.
+func (h *History) Trainee(ctx context.Context, name string) ([]Past, error) {
+	return h.past(ctx, "trainee", name)
+}
+
+// Tool gives the crimps of a tool in the same way.
+func (h *History) Tool(ctx context.Context, name string) ([]Past, error) {
+	return h.past(ctx, "tool", name)
+}
+
+func (h *History) past(ctx context.Context, column, name string) ([]Past, error) {
+	if name == "" {
+		return nil, nil
+	}
+	type made struct{ id, date, source string }
+	seen, pictures := map[made]bool{}, map[string]bool{}
+	var all []Past
+	picked := `SELECT DISTINCT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` = ?`
+	err := h.walk(ctx, standingQuery(picked, `p.scan DESC, p.crimp_id, p.position`), []any{name}, func(rows []light) error {
+		for _, s := range standings(rows) {
+			key := made{id: rows[0].id, date: s.Crimp.Label.Date}
+			if key.date == "" {
+				key.source = rows[0].source
+			}
+			known := seen[key]
+			for _, p := range s.Crimp.Pictures {
+				known = known || pictures[p.SHA256]
+			}
+			for _, p := range s.Crimp.Pictures {
+				pictures[p.SHA256] = p.SHA256 != ""
+			}
+			seen[key] = true
+			if !known {
+				all = append(all, pastOf(s))
+			}
+		}
+		return nil
+	})
+	slices.Reverse(all)
+	slices.SortStableFunc(all, func(a, b Past) int {
+		switch {
+		case a.When() < b.When():
+			return -1
+		case a.When() > b.When():
+			return 1
+		}
+		return a.Measured.Compare(b.Measured)
+	})
+	return all, err
+}
+
+func pastOf(s Standing) Past {
+	first := s.Crimp.Pictures[0]
+	p := Past{Label: s.Crimp.Label, SHA256: first.SHA256, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score}
+	if first.Record != nil {
+		p.Taken = first.Record.Taken
+	}
+	return p
+}

@@ -1,0 +1,237 @@
+package history
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+	"time"
+
+	"crimprule/internal/site"
+	"crimprule/vision/record"
+)
+
+// Standing is where a crimp stands: what the latest scan that has it found. Its pictures are light: of a Record there are
+// only View, Taken, Result and Score of the Verdict, and a word in Retake where the picture was refused. A crimp of which
+// only values measured elsewhere are known has no pictures, and Scan is 0.
+type Standing struct {
+	Crimp site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
+	Scan  int64
+	At    time.Time // when its latest picture was measured or, where that failed, tried
+	// Limits tells whether there were limits to judge its pictures by.
+	Limits bool
+}
+
+// Filter leaves out crimps; empty parts leave out none.
+type Filter struct {
+	String, Crew, Tool, Trainee string
+	Since                       time.Time // measured then or later
+}
+
+func (f Filter) takes(s Standing) bool {
+	fits := func(want, have string) bool { return want == "" || want == have }
+	l := s.Crimp.Label
+	return fits(f.String, l.String) && fits(f.Crew, l.Crew) && fits(f.Tool, l.Tool) && fits(f.Trainee, l.Trainee) && !s.At.Before(f.Since)
+}
+
+// latest picks the latest scan of each crimp; every scan that has it would be `SELECT DISTINCT crimp_id, scan`.
+const latest = `SELECT crimp_id, max(scan) AS scan FROM scan_pictures WHERE settled <> '' GROUP BY crimp_id`
+
+// standingQuery reads the light rows of the crimps that picked gives, a crimp's rows one after the other.
+func standingQuery(picked, order string) string {
+	return `WITH picked AS (` + picked + `)
+		SELECT p.crimp_id, p.scan, p.position, p.file, p.sha256, p.bytes, p.origin, p.tag, p.settled, p.failure, p.tolerances, ` + labelColumns + `,
+			m.view, m.refused, m.taken, m.measured, v.result, v.score, s.source, p.wanted <> ''
+		FROM picked CROSS JOIN scan_pictures p ON p.crimp_id = picked.crimp_id AND p.scan = picked.scan AND p.settled <> ''
+		CROSS JOIN scans s ON s.id = p.scan
+		LEFT JOIN measurements m ON m.id = p.measurement LEFT JOIN verdicts v ON v.id = p.verdict
+		ORDER BY ` + order
+}
+
+// light is a row of standingQuery.
+type light struct {
+	id, source, tag string
+	scan            int64
+	at              time.Time
+	limits          bool // it is to be judged
+	picture         site.Picture
+}
+
+func scanLight(rows *sql.Rows) (light, error) {
+	var l light
+	var own, origin, settled string
+	var view, taken, measured, result sql.NullString
+	var refused sql.NullBool
+	var score sql.NullFloat64
+	p := &l.picture
+	to := []any{&l.id, &l.scan, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &l.tag, &settled, &p.Failure, &p.Tolerances}
+	to = append(append(to, labelInto(&p.Label, &own)...), &view, &refused, &taken, &measured, &result, &score, &l.source, &l.limits)
+	if err := rows.Scan(to...); err != nil {
+		return l, err
+	}
+	p.Label.Own, p.Origin = record.Result(own), site.Origin(origin)
+	l.at = unstamp(settled)
+	if !measured.Valid {
+		return l, nil
+	}
+	p.Measured = unstamp(measured.String)
+	l.at = p.Measured
+	p.Record = &record.Record{Image: p.File, SHA256: p.SHA256, View: record.View(view.String), Taken: taken.String}
+	if refused.Bool {
+		p.Record.Retake = []string{"refused"}
+	}
+	if result.Valid {
+		p.Record.Verdict = &record.Verdict{Result: record.Result(result.String), Score: score.Float64}
+	}
+	return l, nil
+}
+
+// walk calls each with the rows of each crimp in each scan that the query gives.
+func (h *History) walk(ctx context.Context, query string, args []any, each func([]light) error) error {
+	rows, err := h.read.QueryContext(ctx, query, args...)
+	if err != nil {
+		return h.explain(err)
+	}
+	defer func() { _ = rows.Close() }()
+	var group []light
+	for rows.Next() {
+		l, err := scanLight(rows)
+		if err != nil {
+			return h.explain(err)
+		}
+		if len(group) > 0 && (group[0].id != l.id || group[0].scan != l.scan) {
+			if err := each(group); err != nil {
+				return err
+			}
+			group = group[:0]
+		}
+		group = append(group, l)
+	}
+	if err := rows.Err(); err != nil {
+		return h.explain(err)
+	}
+	if len(group) > 0 {
+		return each(group)
+	}
+	return nil
+}
+
+// standings makes crimps of the rows of one crimp_id: one, but for a file that stands twice in a scan.
+func standings(rows []light) []Standing {
+	entries := make([]site.Entry, len(rows))
+	for i, l := range rows {
+		entries[i] = site.Entry{Position: i, Label: l.picture.Label, Origin: l.picture.Origin, Tag: l.tag}
+	}
+	var all []Standing
+	for _, group := range site.Group(entries) {
+		s := Standing{Scan: rows[0].scan}
+		label, conflicts := site.Merge(group)
+		s.Crimp.Label = label
+		for _, c := range conflicts {
+			s.Crimp.Warn("%s", c)
+		}
+		for _, e := range group {
+			s.Limits = s.Limits || rows[e.Position].limits || rows[e.Position].picture.Tolerances != ""
+			s.Crimp.Pictures = append(s.Crimp.Pictures, rows[e.Position].picture)
+			if at := rows[e.Position].at; at.After(s.At) {
+				s.At = at
+			}
+		}
+		s.Crimp.Settle(s.Limits)
+		all = append(all, s)
+	}
+	return all
+}
+
+// List calls each with where every crimp stands, in the order of string, trainee and crimp; those of which only values
+// measured elsewhere are known come last.
+func (h *History) List(ctx context.Context, f Filter, each func(Standing) error) error {
+	return h.list(ctx, standingQuery(latest, `p.crimp_id, p.position`), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
+		if !f.takes(s) {
+			return nil
+		}
+		return each(s)
+	})
+}
+
+// place names a crimp in the table of values measured elsewhere.
+type place struct{ str, trainee, crimp string }
+
+func placeOf(l site.Label) place { return place{l.String, l.Trainee, l.Crimp} }
+
+func (h *History) list(ctx context.Context, query string, args []any, places string, placeArgs []any, each func(Standing) error) error {
+	with, order, err := h.places(ctx, places, placeArgs)
+	if err != nil {
+		return err
+	}
+	err = h.walk(ctx, query, args, func(rows []light) error {
+		for _, s := range standings(rows) {
+			if at := placeOf(s.Crimp.Label); with[at] {
+				if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+					return err
+				}
+				delete(with, at)
+			}
+			if err := each(s); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, at := range order {
+		if !with[at] {
+			continue
+		}
+		s := Standing{Crimp: site.Crimp{Label: site.Label{String: at.str, Trainee: at.trainee, Crimp: at.crimp}}}
+		if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+			return err
+		}
+		s.At = s.Crimp.Elsewhere[len(s.Crimp.Elsewhere)-1].Added
+		if err := each(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// places gives the crimps that have values measured elsewhere.
+func (h *History) places(ctx context.Context, query string, args []any) (map[place]bool, []place, error) {
+	rows, err := h.read.QueryContext(ctx, query+` ORDER BY string, trainee, crimp`, args...)
+	if err != nil {
+		return nil, nil, h.explain(err)
+	}
+	defer func() { _ = rows.Close() }()
+	all := map[place]bool{}
+	var order []place
+	for rows.Next() {
+		var at place
+		if err := rows.Scan(&at.str, &at.trainee, &at.crimp); err != nil {
+			return nil, nil, h.explain(err)
+		}
+		all[at] = true
+		order = append(order, at)
+	}
+	return all, order, h.explain(rows.Err())
+}
+
+// Named gives the crimps of a name: that of the crimp alone, that with string and trainee before it ("S07 / 04"), its tag,
+// or, of a picture that stands for itself, its file. String and trainee, where given, must fit too.
+func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Standing, error) {
+	parts := strings.Split(name, " / ")
+	crimp := parts[len(parts)-1]
+	picked := `SELECT crimp_id, max(scan) AS scan FROM scan_pictures WHERE settled <> '' AND crimp_id IN (
+		SELECT crimp_id FROM scan_pictures WHERE crimp = ?1 UNION SELECT crimp_id FROM scan_pictures WHERE crimp = ?2
+		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1) GROUP BY crimp_id`
+	var found []Standing
+	err := h.list(ctx, standingQuery(picked, `p.crimp_id, p.position`), []any{name, crimp},
+		`SELECT DISTINCT string, trainee, crimp FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {
+			l := s.Crimp.Label
+			if (l.Crimp == name || s.Crimp.Name() == name) && (str == "" || str == l.String) && (trainee == "" || trainee == l.Trainee) {
+				found = append(found, s)
+			}
+			return nil
+		})
+	return found, err
+}

@@ -93,7 +93,7 @@ func keyValue(text string, names []string, example string) (key, value string, f
 	case !found:
 		return "", "", &fault{"there is no '=' in it", "write a name, '=' and a value, for example " + example}
 	case !slices.Contains(names, key):
-		return "", "", &fault{fmt.Sprintf("unknown name %q", key), allowed(key, names)}
+		return "", "", &fault{fmt.Sprintf("unknown name %q", key), Allowed(key, names)}
 	case value == "":
 		return "", "", &fault{"nothing stands after the '='", "write a value there, for example " + example}
 	}

@@ -39,7 +39,7 @@ func measurandKeys(view record.View) []string {
 // measurandHint says which measurand was probably meant, and which there are: those of the view, or all, view by view.
 func measurandHint(name string, view record.View) string {
 	if view != "" {
-		return allowed(name, measurandKeys(view))
+		return Allowed(name, measurandKeys(view))
 	}
 	lines := []string{}
 	if near := nearest(name, measurandKeys("")); near != "" {

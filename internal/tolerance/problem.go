@@ -141,8 +141,8 @@ func edits(a, b string) int {
 	return row[len(b)]
 }
 
-// allowed is the hint for an unknown name: the one that was probably meant, and all that there are.
-func allowed(text string, names []string) string {
+// Allowed is the hint for an unknown name: the one that was probably meant, and all that there are.
+func Allowed(text string, names []string) string {
 	hint := wrap("allowed here: "+strings.Join(names, ", "), 100)
 	if near := nearest(text, names); near != "" {
 		return fmt.Sprintf("did you mean %s?\n%s", near, hint)

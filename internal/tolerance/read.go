@@ -150,7 +150,7 @@ func (r *reader) fields(node ast.Node, what string, known []field) bool {
 			known[i].read(e.Key, e.Value)
 			continue
 		}
-		r.at(e.Key, fmt.Sprintf("unknown key %q in %s", name, what), allowed(name, names))
+		r.at(e.Key, fmt.Sprintf("unknown key %q in %s", name, what), Allowed(name, names))
 	}
 	return ok
 }
@@ -254,7 +254,7 @@ func (r *reader) view(to *record.View) func(key, value ast.Node) {
 			names = append(names, string(v))
 		}
 		if !slices.Contains(names, text) {
-			r.at(value, fmt.Sprintf("view %q is none that this version measures", text), allowed(text, names))
+			r.at(value, fmt.Sprintf("view %q is none that this version measures", text), Allowed(text, names))
 			return
 		}
 		*to = record.View(text)

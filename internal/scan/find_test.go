@@ -153,7 +153,7 @@ func TestFindTellsOfMissingPermission(t *testing.T) {
 	require.NoError(t, os.Chmod(filepath.Join(dir, "closed.jpg"), 0))
 	require.NoError(t, os.Chmod(filepath.Join(dir, "locked"), 0))
 	defer func() { _ = os.Chmod(filepath.Join(dir, "locked"), 0o755) }() //nolint:gosec // a folder of the test's own
-	require.NoError(t, os.Chmod(filepath.Dir(dir), 0o755)) //nolint:gosec // a folder of the test's own
+	require.NoError(t, os.Chmod(filepath.Dir(dir), 0o755))               //nolint:gosec // a folder of the test's own
 	var l *Listing
 	var err, lockedErr error
 	done := make(chan bool)

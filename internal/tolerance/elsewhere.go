@@ -32,9 +32,9 @@ func (r *reader) elsewhere(node ast.Node) []Limit {
 		case elsewhere.Known(key):
 			limits = append(limits, r.limit(key, e.Key, e.Value))
 		case len(viewsOf(key)) > 0:
-			r.at(e.Key, name+" is measured in pictures", "move it to the group 'limits:'\n"+allowed("", elsewhereNames()))
+			r.at(e.Key, name+" is measured in pictures", "move it to the group 'limits:'\n"+Allowed("", elsewhereNames()))
 		default:
-			r.at(e.Key, fmt.Sprintf("%q is nothing that is entered from elsewhere in this version", name), allowed(name, elsewhereNames()))
+			r.at(e.Key, fmt.Sprintf("%q is nothing that is entered from elsewhere in this version", name), Allowed(name, elsewhereNames()))
 		}
 	}
 	return limits
@@ -55,7 +55,7 @@ func ParseElsewhere(key, value, u string) (record.Key, record.Value, error) {
 	key = strings.TrimSpace(key)
 	k := record.Key(key)
 	if !elsewhere.Known(k) {
-		f := fault{fmt.Sprintf("unknown name %q", key), allowed(key, elsewhereNames())}
+		f := fault{fmt.Sprintf("unknown name %q", key), Allowed(key, elsewhereNames())}
 		return "", record.Value{}, f.quoting(key)
 	}
 	s := possible(k)

@@ -14,9 +14,9 @@ import (
 
 // LimitsFile is a tolerances file as it was read: its text is kept as evidence, its hash names it for good.
 type LimitsFile struct {
-	Hash string // SHA-256 of Text, hex
-	File string // the file's name without folders
-	Text string
+	Hash   string // SHA-256 of Text, hex
+	File   string // the file's name without folders
+	Text   string
 	Limits tolerance.File
 }
 

@@ -1,0 +1,154 @@
+package scan
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"crimprule/internal/history"
+	"crimprule/internal/site"
+	"crimprule/internal/tolerance"
+	"crimprule/vision/record"
+)
+
+// order is what the call says of all pictures that the manifest does not say otherwise of.
+type order struct {
+	view    record.View
+	scales  []string
+	declare []string
+	limits  Limits
+}
+
+// item is one picture of the scan and what is asked of it.
+type item struct {
+	Found
+	request Request
+	limits  Limits
+}
+
+// plan works out what is asked of each picture found. check says of a request whether it can be served. An error is one
+// that the caller can mend: in the call, in a tolerances file or in the manifest.
+func plan(files []Found, o order, check func(Request) error) ([]item, error) {
+	p := planner{order: o, check: check, loaded: map[string]Limits{}, checked: map[string]bool{}}
+	items := make([]item, len(files))
+	for i, f := range files {
+		it, err := p.item(f)
+		if err != nil {
+			if f.Origin == site.FromManifest {
+				return nil, fmt.Errorf("the manifest's row of %q: %w", f.File, err)
+			}
+			return nil, err
+		}
+		items[i] = it
+	}
+	return items, nil
+}
+
+type planner struct {
+	order
+	check   func(Request) error
+	loaded  map[string]Limits // by the manifest's cell
+	checked map[string]bool   // requests that are right
+}
+
+func (p *planner) item(f Found) (item, error) {
+	it := item{Found: f, limits: p.limits}
+	if f.Tolerances != "" {
+		limits, known := p.loaded[f.Tolerances]
+		if !known {
+			var err error
+			if limits, err = LoadLimits(strings.Split(f.Tolerances, ";")); err != nil {
+				return item{}, err
+			}
+			p.loaded[f.Tolerances] = limits
+		}
+		it.limits = limits
+	}
+	it.request = Request{View: p.view, Scales: p.scales}
+	if f.View != "" {
+		it.request.View = f.View
+	}
+	if len(f.Scales) > 0 {
+		it.request.Scales = f.Scales
+	}
+	it.request.Scales = slices.Sorted(slices.Values(it.request.Scales))
+	var err error
+	if it.request.Declared, err = it.limits.Declared(it.request.View); err != nil {
+		return item{}, err
+	}
+	for _, text := range slices.Concat(p.declare, f.Declare) {
+		d, err := tolerance.ParseDeclare(text)
+		if err != nil {
+			return item{}, fmt.Errorf("--declare %w", err)
+		}
+		d.Apply(&it.request.Declared)
+	}
+	if key := it.request.Key(); !p.checked[key] {
+		if err := p.check(it.request); err != nil {
+			return item{}, err
+		}
+		p.checked[key] = true
+	}
+	return it, nil
+}
+
+// entry is what the history notes of the item before it is measured.
+func (it item) entry(position int) history.Entry {
+	hashes := make([]string, len(it.limits))
+	for i, l := range it.limits {
+		hashes[i] = l.Hash
+	}
+	return history.Entry{Position: position, File: it.File, Label: it.Label, Origin: it.Origin, Request: it.request.Key(), Tolerances: hashes}
+}
+
+// key is what the history knows the measuring of these bytes by.
+func (it item) key(sha, program string) history.Key {
+	return history.Key{SHA256: sha, Program: program, Request: it.request.Key()}
+}
+
+// drawings are the names of the item's overlay and thumbnail in the pack. What is drawn hangs on the bytes, the request,
+// the program, the limits and, in its heading, the name.
+func (it item) drawings(sha, program string) (overlay, thumb string) {
+	hash := sha256.New()
+	for _, part := range []string{sha, it.request.Key(), program, filepath.Base(it.File)} {
+		hash.Write([]byte(part + "\x00"))
+	}
+	for _, l := range it.limits {
+		hash.Write([]byte(l.Hash))
+	}
+	name := hex.EncodeToString(hash.Sum(nil))[:16]
+	return "overlays/" + name + ".png", "thumbs/" + name + ".jpg"
+}
+
+// taskLimits is what a worker process needs of the limits.
+func (it item) taskLimits() []TaskLimits {
+	var limits []TaskLimits
+	for _, l := range it.limits {
+		limits = append(limits, TaskLimits{File: l.File, Text: l.Text})
+	}
+	return limits
+}
+
+// canonical is the JSON of all that the call says and results hang on, for the history to tell whether a call is the one
+// that was interrupted.
+func (o Options) canonical(limits Limits) string {
+	hashes := []string{}
+	for _, l := range limits {
+		hashes = append(hashes, l.Hash)
+	}
+	text, err := json.Marshal(struct {
+		View       record.View
+		Scales     []string
+		Declare    []string
+		Tolerances []string
+		Pattern    string
+	}{o.View, o.Scales, o.Declare, hashes, o.Pattern})
+	if err != nil {
+		panic("scan: options cannot be written as JSON: " + err.Error())
+	}
+	return string(text)
+}

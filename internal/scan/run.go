@@ -1,0 +1,337 @@
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"crimprule/internal/evidence"
+	"crimprule/internal/history"
+	"crimprule/internal/site"
+	"crimprule/vision/record"
+)
+
+// Options say what to scan and how.
+type Options struct {
+	Sources    []string // folders, pictures, ZIP files
+	Manifest   string   // CSV file; empty: manifest.csv of the folder or ZIP, if it has one
+	Pattern    string   // how files are named; empty: nothing follows from names
+	View       record.View
+	Scales     []string // KIND=VALUE, as for measuring
+	Declare    []string // KEY=VALUE
+	Tolerances []string // files
+
+	Workers int           // worker processes
+	Timeout time.Duration // for one picture
+	Worker  func() *exec.Cmd
+	Check   func(Request) error // whether a request can be served; an error is the caller's to mend
+
+	Out     string // folder of the evidence
+	History string // file
+	Program string // program and version, as the evidence names it; measuring is done anew for another one
+	Title   string
+	Lot     *evidence.Lot
+	Now     func() time.Time
+	// More is written into the evidence before its manifest.
+	More func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error
+	// Watch goes on with pictures that are copied in, until the context ends.
+	Watch bool
+}
+
+// Observer is told how a scan goes on; all calls come from one goroutine.
+type Observer interface {
+	// Begun: of so many pictures so many are known from an earlier, interrupted call.
+	Begun(pictures, known int, listing Listing)
+	// Settled: what became of one more picture is known.
+	Settled(known int)
+	// Picture comes once for each picture, in the order of the input, whatever the order of measuring. An error ends the
+	// scan.
+	Picture(site.Picture) error
+	// Written: the evidence of all pictures so far lies in its folder.
+	Written(Result) error
+}
+
+// Result is what a scan comes to.
+type Result struct {
+	Out, History string
+	Summary      evidence.Summary
+	Pictures     int
+	Unreadable   int // pictures without a record
+	Crimps       []Brief
+	Judged       bool // there were limits
+}
+
+// Brief says of a crimp what a list of crimps says.
+type Brief struct {
+	Number int
+	Name   string
+	Result record.Result
+	Score  float64
+	Why    string
+}
+
+// CallError is a mistake in the call, the manifest or a tolerances file: nothing was measured.
+type CallError struct{ Err error }
+
+func (e CallError) Error() string { return e.Err.Error() }
+func (e CallError) Unwrap() error { return e.Err }
+
+// attempts is how often a picture is tried over which a worker process died: once more, since the process may have been
+// ended for another picture's hunger for memory.
+const attempts = 2
+
+// run is a scan under way.
+type run struct {
+	Options
+	listing Listing
+	items   []item
+	limits  Limits
+	history *history.History
+	scan    int64
+	place   *place
+	pool    *Pool
+	queue   *history.Queue
+	began   time.Time
+
+	mu      sync.Mutex              // of items, which grow while a folder is watched
+	settled chan int                // positions whose outcome was noted
+	gone    chan struct{}           // closed when nobody waits for settled any more
+	stop    context.CancelCauseFunc // ends the scan for a fault that the next picture would meet as well
+}
+
+// Run scans. What was measured when it ends, however it ends, is in the history; called again with the same options, it
+// goes on from there. The error is a CallError, the context's, or says what went wrong and what to do.
+func Run(ctx context.Context, o Options, observer Observer) error {
+	r := run{Options: o, settled: make(chan int), gone: make(chan struct{})}
+	if err := r.open(ctx); err != nil {
+		return err
+	}
+	defer r.close()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	r.stop = stop
+	err := r.all(ctx, observer)
+	if cause := context.Cause(ctx); err != nil && cause != nil {
+		err = cause
+	}
+	if diskFull(err) {
+		r.place.discard() // what fills the disk must not be ours; the history has what was measured
+		err = fmt.Errorf("the disk is full: %w; nothing half written was left, and what was measured is kept in %q: make room and call again", err, o.History)
+	}
+	return err
+}
+
+// open checks the call, finds the pictures and opens history and evidence.
+func (r *run) open(ctx context.Context) error {
+	var err error
+	if r.limits, err = LoadLimits(r.Tolerances); err != nil {
+		return CallError{err}
+	}
+	if r.place, err = openPlace(r.Out); err != nil {
+		return CallError{err}
+	}
+	if err := r.find(ctx); err != nil {
+		r.place.close()
+		r.place.removeIfEmpty()
+		return err
+	}
+	return nil
+}
+
+func (r *run) find(ctx context.Context) error {
+	var err error
+	if r.listing, err = Find(r.Sources, r.findOptions()); err != nil {
+		return CallError{err}
+	}
+	if r.items, err = r.plan(r.listing.Files); err != nil {
+		_ = r.listing.Close()
+		return CallError{err}
+	}
+	if r.history, err = history.Open(ctx, r.History, history.Options{Now: r.Now}); err != nil {
+		_ = r.listing.Close()
+		return err
+	}
+	if err := r.begin(ctx); err != nil {
+		_ = r.listing.Close()
+		return errors.Join(err, r.history.Close())
+	}
+	r.pool = NewPool(r.Workers, r.Worker)
+	return nil
+}
+
+func (r *run) findOptions() FindOptions {
+	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Skip: []string{r.Out, r.place.part, r.Out + ".old"}}
+}
+
+func (r *run) plan(files []Found) ([]item, error) {
+	return plan(files, order{view: r.View, scales: r.Scales, declare: r.Declare, limits: r.limits}, r.Check)
+}
+
+// begin notes the scan and its pictures in the history.
+func (r *run) begin(ctx context.Context) error {
+	if err := r.keepLimits(ctx, r.items); err != nil {
+		return err
+	}
+	r.began = r.Now()
+	var err error
+	r.scan, _, err = r.history.Begin(ctx, history.Scan{Source: r.listing.Source, Program: r.Program, Order: r.canonical(r.limits), Started: r.began,
+		Out: absolute(r.Out)}, entries(r.items, 0))
+	return err
+}
+
+func entries(items []item, first int) []history.Entry {
+	list := make([]history.Entry, len(items))
+	for i, it := range items {
+		list[i] = it.entry(first + i)
+	}
+	return list
+}
+
+func (r *run) keepLimits(ctx context.Context, items []item) error {
+	kept := map[string]bool{}
+	for _, it := range items {
+		for _, l := range it.limits {
+			if kept[l.Hash] {
+				continue
+			}
+			kept[l.Hash] = true
+			if err := r.history.KeepTolerances(ctx, history.Tolerances{Hash: l.Hash, Name: l.Limits.Name, File: l.File, Text: l.Text}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func absolute(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		return abs
+	}
+	return path
+}
+
+func (r *run) close() {
+	r.pool.Close()
+	_ = r.listing.Close()
+	_ = r.history.Close()
+	r.place.close()
+}
+
+// all measures what is open and writes the evidence; with Watch it goes on so with what is copied in.
+func (r *run) all(ctx context.Context, observer Observer) (err error) {
+	r.queue, err = r.history.NewQueue(r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
+	if err != nil {
+		return err
+	}
+	open, err := r.toDo(ctx)
+	if err != nil {
+		return err
+	}
+	observer.Begun(len(r.items), len(r.items)-len(open), r.listing)
+	if err := r.queue.Start(context.WithoutCancel(ctx)); err != nil {
+		return err
+	}
+	defer func() {
+		close(r.gone)
+		err = errors.Join(err, r.queue.Stop(context.WithoutCancel(ctx)))
+	}()
+	reporter := reporter{run: r, observer: observer, open: map[int]bool{}}
+	if err := reporter.through(ctx, open); err != nil {
+		return err
+	}
+	if r.Watch {
+		return r.watch(ctx, &reporter)
+	}
+	if err := r.write(ctx, observer); err != nil {
+		return err
+	}
+	return r.history.Finish(ctx, r.scan)
+}
+
+// toDo lists the positions that are yet to be worked on: pictures without an outcome, and pictures with one whose drawings
+// or copies are not in the evidence.
+func (r *run) toDo(ctx context.Context) ([]int, error) {
+	entries, err := r.history.Entries(ctx, r.scan)
+	if err != nil {
+		return nil, err
+	}
+	var open []int
+	for _, e := range entries {
+		switch {
+		case !e.Settled:
+			open = append(open, e.Position)
+		case e.Failed:
+		default:
+			it := r.item(e.Position)
+			overlay, thumb := it.drawings(e.SHA256, r.Program)
+			if !r.place.has("originals/"+originalName(it.File, e.SHA256)) || !r.place.has(overlay) || !r.place.has(thumb) {
+				open = append(open, e.Position)
+			}
+		}
+	}
+	return open, nil
+}
+
+func (r *run) item(position int) item {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.items[position]
+}
+
+func (r *run) count() int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return len(r.items)
+}
+
+// reporter hands on pictures in the order of the input.
+type reporter struct {
+	*run
+	observer Observer
+	open     map[int]bool // positions that are being worked on
+	next     int          // the first position that was not handed on
+}
+
+// through queues the positions and comes back when all of them are settled, or with the context's error.
+func (p *reporter) through(ctx context.Context, open []int) error {
+	for _, position := range open {
+		p.open[position] = true
+	}
+	if err := p.queue.Add(ctx, open); err != nil {
+		return err
+	}
+	for {
+		if err := p.report(ctx); err != nil {
+			return err
+		}
+		if len(p.open) == 0 {
+			return nil
+		}
+		select {
+		case position := <-p.settled:
+			delete(p.open, position)
+			p.observer.Settled(len(p.items) - len(p.open))
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
+	}
+}
+
+// report hands on what is settled up to the first picture that is not.
+func (p *reporter) report(ctx context.Context) error {
+	for p.next < len(p.items) && !p.open[p.next] {
+		picture, err := p.history.Picture(ctx, p.scan, p.next)
+		if err != nil {
+			return err
+		}
+		if err := p.observer.Picture(picture); err != nil {
+			return err
+		}
+		p.next++
+	}
+	return nil
+}

@@ -1,0 +1,246 @@
+package scan
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"syscall"
+	"unicode/utf8"
+
+	"crimprule/internal/evidence"
+	"crimprule/internal/site"
+	"crimprule/internal/verdict"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+var errDiskFull error = syscall.ENOSPC
+
+// crimps streams the crimps of a scan from the history, so that ten thousand pictures need no memory for their records.
+type crimps struct {
+	*run
+	groups [][]site.Entry
+	twins  map[string][]string // of a picture's SHA-256: the crimps that it stands for, where these are several
+}
+
+func (r *run) crimps(ctx context.Context) (*crimps, error) {
+	entries, err := r.history.Entries(ctx, r.scan)
+	if err != nil {
+		return nil, err
+	}
+	c := &crimps{run: r, groups: site.Group(entries), twins: map[string][]string{}}
+	c.findTwins()
+	return c, nil
+}
+
+// findTwins looks for pictures that stand for more than one crimp: a copy cannot be a proof of two.
+func (c *crimps) findTwins() {
+	for _, group := range c.groups {
+		label, _ := site.Merge(group)
+		for _, e := range group {
+			name := label.Name()
+			if name == "" {
+				name = c.item(e.Position).File
+			}
+			if e.SHA256 != "" && !e.Failed && !slices.Contains(c.twins[e.SHA256], name) {
+				c.twins[e.SHA256] = append(c.twins[e.SHA256], name)
+			}
+		}
+	}
+}
+
+// Crimps hands out one crimp after the other, in the order of their first pictures.
+func (c *crimps) Crimps(ctx context.Context, each func(site.Crimp) error) error {
+	for i, group := range c.groups {
+		crimp, err := c.crimp(ctx, i+1, group)
+		if err != nil {
+			return err
+		}
+		if err := each(crimp); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (site.Crimp, error) {
+	crimp := site.Crimp{Number: number}
+	var conflicts []string
+	crimp.Label, conflicts = site.Merge(group)
+	for _, conflict := range conflicts {
+		crimp.Warn("its pictures disagree: %s; put the manifest or the file names right", conflict)
+	}
+	judged := false
+	for _, e := range group {
+		picture, err := c.history.Picture(ctx, c.scan, e.Position)
+		if err != nil {
+			return site.Crimp{}, err
+		}
+		picture.Label, picture.Origin = e.Label, e.Origin
+		c.locate(&picture)
+		judged = judged || len(c.item(e.Position).limits) > 0
+		c.warn(&crimp, picture, e)
+		crimp.Pictures = append(crimp.Pictures, picture)
+	}
+	if err := c.elsewhere(ctx, &crimp, group); err != nil {
+		return site.Crimp{}, err
+	}
+	crimp.Settle(judged)
+	return crimp, nil
+}
+
+// locate says where the pack has the picture and its drawings.
+func (c *crimps) locate(p *site.Picture) {
+	if p.SHA256 == "" || p.Failure != "" {
+		return
+	}
+	it := c.item(p.Position)
+	p.Original = "originals/" + originalName(it.File, p.SHA256)
+	p.Overlay, p.Thumb = it.drawings(p.SHA256, c.Program)
+}
+
+// warn notes what a person must look into.
+func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
+	if e.Tag != "" && e.Origin == site.FromManifest && e.Label.Crimp != "" && e.Tag != e.Label.Crimp && e.Tag != e.Label.Name() {
+		crimp.Warn("the tag in %s says %q, the manifest %q: find out which of the two it is", shown(p.File), e.Tag, e.Label.Crimp)
+	}
+	if names := c.twins[p.SHA256]; len(names) > 1 {
+		crimp.Warn("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", shown(p.File), listed(names))
+	}
+	if p.Usable() && p.Record.Verdict == nil && len(c.item(p.Position).limits) > 0 {
+		crimp.Warn("%s shows the %s view, for which there are no limits: it was measured but not judged; add a tolerances file for that view",
+			shown(p.File), p.Record.View)
+	}
+}
+
+// elsewhere adds what was measured elsewhere, judged by the tolerances files of the crimp's pictures.
+func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.Entry) error {
+	if crimp.Label.Crimp == "" {
+		return nil
+	}
+	var err error
+	if crimp.Elsewhere, err = c.history.Elsewhere(ctx, crimp.Label); err != nil || len(crimp.Elsewhere) == 0 {
+		return err
+	}
+	for _, e := range group {
+		for _, l := range c.item(e.Position).limits {
+			if v := verdict.JudgeElsewhere(crimp.Elsewhere, l.Limits); v != nil && len(v.Features) > 0 {
+				crimp.ElsewhereVerdict = v
+				return nil
+			}
+		}
+	}
+	return nil
+}
+
+func shown(file string) string {
+	if !utf8.ValidString(file) {
+		file = strings.ToValidUTF8(file, "?")
+	}
+	return fmt.Sprintf("%q", file)
+}
+
+func listed(names []string) string {
+	const most = 5
+	quoted := []string{}
+	for i, name := range names {
+		if i == most {
+			quoted = append(quoted, fmt.Sprintf("%d more", len(names)-most))
+			break
+		}
+		quoted = append(quoted, shown(name))
+	}
+	last := len(quoted) - 1
+	return strings.Join(quoted[:last], ", ") + " and " + quoted[last]
+}
+
+// write writes the evidence of all pictures so far and puts it into its place.
+func (r *run) write(ctx context.Context, observer Observer) error {
+	source, err := r.crimps(ctx)
+	if err != nil {
+		return err
+	}
+	result := Result{Out: r.Out, History: r.History, Pictures: len(r.items)}
+	wanted := map[string]bool{}
+	err = source.Crimps(ctx, func(c site.Crimp) error {
+		result.Crimps = append(result.Crimps, brief(c))
+		result.Judged = result.Judged || c.Result != ""
+		for _, p := range c.Pictures {
+			wanted[p.Original], wanted[p.Overlay], wanted[p.Thumb] = true, true, true
+			if p.Record == nil {
+				result.Unreadable++
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if err := r.place.prune(wanted); err != nil {
+		return writeError{err}
+	}
+	info := r.info()
+	more := func(dir string) error {
+		if r.More == nil {
+			return nil
+		}
+		return r.More(ctx, dir, info, source, r.history)
+	}
+	if result.Summary, err = evidence.Write(ctx, r.place.part, info, source, more); err != nil {
+		return err
+	}
+	if err := r.place.publish(); err != nil {
+		return fmt.Errorf("the evidence cannot be moved to %q: %w; it lies in %q", r.Out, err, r.place.part)
+	}
+	return observer.Written(result)
+}
+
+func (r *run) info() evidence.Info {
+	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Lot: r.Lot}
+	kept, views := map[string]bool{}, map[record.View]bool{}
+	for _, it := range r.items {
+		if view := it.request.View; !views[view] && it.Problem == "" {
+			views[view] = true
+			info.Views = append(info.Views, view)
+		}
+		for _, l := range it.limits {
+			if !kept[l.Hash] {
+				kept[l.Hash] = true
+				info.Tolerances = append(info.Tolerances, evidence.Tolerances{Hash: l.Hash, Name: l.Limits.Name, File: l.File, Text: l.Text, Limits: l.Limits})
+			}
+		}
+	}
+	return info
+}
+
+// brief says why a crimp is what it is in one line: its worst feature, or why there is none.
+func brief(c site.Crimp) Brief {
+	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score}
+	for _, p := range c.Pictures {
+		switch {
+		case p.Failure != "" && b.Why == "":
+			b.Why = p.Failure
+		case p.Refused() && b.Why == "":
+			b.Why = p.Record.Retake[0]
+		case p.Record != nil && p.Record.Verdict != nil:
+			for _, f := range p.Record.Verdict.Features {
+				if f.Result == c.Result && c.Result != record.Conforms && c.Result != record.NotMeasured {
+					b.Why = fmt.Sprintf("%s %s", wording.Name(p.Record.View, f.Key), featureWords(f))
+					return b
+				}
+				if f.Result == record.NotMeasured && c.Result == record.NotMeasured && b.Why == "" {
+					b.Why = wording.Name(p.Record.View, f.Key) + ": " + f.Reason
+				}
+			}
+		}
+	}
+	return b
+}
+
+func featureWords(f record.Feature) string {
+	if f.Value == nil || f.U == nil {
+		return ""
+	}
+	return wording.Quantity(record.Value{Value: *f.Value, U: *f.U, Unit: f.Unit}) + ", " + wording.Limits(f.Min, f.Max)
+}

@@ -40,8 +40,15 @@ Never photograph, open or pull a connector under load or voltage.`,
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return wrongCall{cmd.CommandPath(), err} })
 	onlyWithSubcommand(root)
-	root.AddCommand(newMeasureCommand(stdout, stderr), newCardCommand(stdout), newTolerancesCommand(stdout), newLotCommand(stdout),
-		newVersionCommand(stdout))
+	root.AddCommand(
+		newMeasureCommand(stdout, stderr),
+		newScanCommand(stdout, stderr),
+		newLotCommand(stdout),
+		newCardCommand(stdout),
+		newTolerancesCommand(stdout),
+		newVersionCommand(stdout),
+		newWorkerCommand(),
+	)
 	root.SetHelpCommand(newHelpCommand(root))
 	return root
 }

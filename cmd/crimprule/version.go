@@ -1,9 +1,11 @@
 package main
 
 import (
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"runtime"
 
 	"github.com/spf13/cobra"
@@ -15,6 +17,28 @@ var (
 	version  = "0.1.0"
 	revision = "unknown"
 )
+
+// programName is program, version and revision in one: what evidence names, and what tells whether a picture was measured
+// by the very same program. A build without a revision is told by its own bytes.
+func programName() (string, error) {
+	if revision != "unknown" {
+		return fmt.Sprintf("crimprule %s (revision %s)", version, revision), nil
+	}
+	path, err := os.Executable()
+	if err != nil {
+		return "", err
+	}
+	file, err := os.Open(path) //nolint:gosec // this program itself
+	if err != nil {
+		return "", err
+	}
+	defer func() { _ = file.Close() }()
+	hash := sha256.New()
+	if _, err := io.Copy(hash, file); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("crimprule %s (build %.12x)", version, hash.Sum(nil)), nil
+}
 
 type versionOptions struct{ json bool }
 

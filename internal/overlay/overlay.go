@@ -54,7 +54,7 @@ func Draw(src image.Image, rec record.Record) *image.RGBA {
 	if rec.View == record.Section {
 		return drawSection(src, rec)
 	}
-	d := drawing{faces: newFaces(textSize), src: src, rec: rec, marks: drawable(rec.Marks)}
+	d := drawing{faces: newFaces(textSize), src: src, rec: rec, marks: Drawable(rec.Marks)}
 	d.layOut()
 	draw.Draw(d.img, d.img.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)
 	draw.CatmullRom.Scale(d.img, d.panel, src, d.crop, draw.Src, nil)
@@ -70,8 +70,8 @@ func Encode(w io.Writer, img image.Image) error {
 	return (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, img)
 }
 
-// drawable leaves out marks without a place: no points, or points that are no numbers or absurdly far away.
-func drawable(marks []record.Mark) []record.Mark {
+// Drawable leaves out marks without a place: no points, or points that are no numbers or absurdly far away.
+func Drawable(marks []record.Mark) []record.Mark {
 	const far = 1e6
 	var result []record.Mark
 next:

@@ -177,7 +177,7 @@ func TestDrawOfAStrippedWire(t *testing.T) {
 	got := Draw(src, rec)
 	look(t, "stripped.png", got)
 	assert.Positive(t, count(got, styles[record.MarkCut].hue))
-	d := drawing{src: src, rec: rec, marks: drawable(rec.Marks), faces: newFaces(textSize)}
+	d := drawing{src: src, rec: rec, marks: Drawable(rec.Marks), faces: newFaces(textSize)}
 	d.layOut()
 	assert.Len(t, labels(rec, d.marks, d.toPanel), len(record.Keys(record.Strip)), "each value has its label")
 	rec.Marks = nil

@@ -62,7 +62,7 @@ func drawSection(src image.Image, rec record.Record) *image.RGBA {
 
 // newSheet lays the sheet out and picks the lengths to be drawn.
 func newSheet(src image.Image, rec record.Record) (*sheet, []record.Mark) {
-	d := &sheet{drawing: drawing{src: src, rec: rec, marks: drawable(rec.Marks)}, drawn: map[record.Key]bool{}, results: features(rec)}
+	d := &sheet{drawing: drawing{src: src, rec: rec, marks: Drawable(rec.Marks)}, drawn: map[record.Key]bool{}, results: features(rec)}
 	// The order of marks of different measurands means nothing, and must not show where their lines cross.
 	slices.SortStableFunc(d.marks, func(a, b record.Mark) int { return cmp.Compare(a.Key, b.Key) })
 	lengths := d.lengths()

@@ -63,6 +63,7 @@ type Result struct {
 	Unreadable   int // pictures without a record
 	Crimps       []Brief
 	Judged       bool // there were limits
+	Views        []record.View
 }
 
 // Brief says of a crimp what a list of crimps says.

@@ -168,8 +168,11 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 		result.Judged = result.Judged || c.Result != ""
 		for _, p := range c.Pictures {
 			wanted[p.Original], wanted[p.Overlay], wanted[p.Thumb] = true, true, true
-			if p.Record == nil {
+			switch {
+			case p.Record == nil:
 				result.Unreadable++
+			case !slices.Contains(result.Views, p.Record.View):
+				result.Views = append(result.Views, p.Record.View)
 			}
 		}
 		return nil

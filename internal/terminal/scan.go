@@ -1,0 +1,184 @@
+package terminal
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+// Progress tells on standard error how far a scan has come: a bar on a terminal, elsewhere a plain line now and then, so
+// that a log stays short.
+type Progress struct {
+	out   io.Writer
+	bar   *progressbar.ProgressBar // nil where there is no terminal
+	now   func() time.Time
+	total int
+	known int // from an earlier call
+	done  int
+	began time.Time
+	told  time.Time
+}
+
+// plainEvery is how often a line is written where there is no terminal.
+const plainEvery = 15 * time.Second
+
+// ScanBegins says on standard error what is going to be scanned.
+func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifest string) {
+	text := counted(pictures, "picture")
+	if manifest != "" {
+		text += " with the manifest " + wording.Clean(manifest)
+	}
+	if known > 0 {
+		text += fmt.Sprintf("; %d of them are known from a call that was interrupted", known)
+	}
+	if leftAlone > 0 {
+		text += "; " + counted(leftAlone, "other file") + " left alone"
+	}
+	_, _ = fmt.Fprintf(t.err, "crimprule: %s\n", text)
+}
+
+// Progress begins to tell of total pictures, of which known are known already.
+func (t *Terminal) Progress(total, known int) *Progress {
+	p := &Progress{out: t.err, now: time.Now, total: total, known: known, done: known}
+	p.began, p.told = p.now(), p.now()
+	if file, ok := t.err.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
+		p.bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(file), progressbar.OptionShowCount(), progressbar.OptionShowIts(),
+			progressbar.OptionSetItsString("pictures"), progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish(),
+			progressbar.OptionSetDescription("measuring"), progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionUseANSICodes(true))
+		_ = p.bar.Set(known)
+	}
+	return p
+}
+
+// Set says that so many pictures are known now.
+func (p *Progress) Set(done int) {
+	p.done = done
+	if p.bar != nil {
+		_ = p.bar.Set(done)
+		return
+	}
+	if p.now().Sub(p.told) < plainEvery || done >= p.total {
+		return
+	}
+	p.told = p.now()
+	_, _ = fmt.Fprintf(p.out, "crimprule: %s\n", p.text())
+}
+
+// text is a line such as "120 of 800 pictures, 1.9 a second, 6 min left".
+func (p *Progress) text() string {
+	text := fmt.Sprintf("%d of %d pictures", p.done, p.total)
+	seconds := p.now().Sub(p.began).Seconds()
+	fresh := p.done - p.known
+	if fresh <= 0 || seconds <= 0 {
+		return text
+	}
+	rate := float64(fresh) / seconds
+	return fmt.Sprintf("%s, %.1f a second, %s left", text, rate, lasting(time.Duration(float64(p.total-p.done)/rate*float64(time.Second))))
+}
+
+func lasting(d time.Duration) string {
+	switch {
+	case d >= 2*time.Hour:
+		return fmt.Sprintf("%.1f h", d.Hours())
+	case d >= 2*time.Minute:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	}
+	return fmt.Sprintf("%.0f s", d.Seconds())
+}
+
+// Hide takes the bar away, so that something else can be written; it comes back with the next Set.
+func (p *Progress) Hide() {
+	if p.bar != nil {
+		_ = p.bar.Clear()
+	}
+}
+
+// ScanLine is one crimp in the list that ends a scan.
+type ScanLine struct {
+	Number int
+	Name   string
+	Result record.Result
+	Why    string
+}
+
+// ScanReport is what a scan says at its end.
+type ScanReport struct {
+	Pictures, Unreadable int
+	Crimps               []ScanLine
+	Yield                string // in words, empty where nothing was judged
+	Lot                  string // in words, empty where none was asked for
+	Out, History         string
+	Cautions             []string
+}
+
+// listed is how many crimps of a kind the terminal lists; the page has all.
+const listed = 20
+
+// Scan prints how a scan ended: what is to be done first.
+func (t *Terminal) Scan(r ScanReport) error {
+	p := t.page()
+	p.line("%s, %s", counted(r.Pictures, "picture"), counted(len(r.Crimps), "crimp"))
+	for _, kind := range []struct {
+		result record.Result
+		title  string
+	}{
+		{record.DoesNotConform, "MAKE ANEW: does not conform"},
+		{record.NotProven, "LOOK INTO: not proven either way"},
+		{record.NotMeasured, "PHOTOGRAPH ANEW: not measured"},
+		{record.Conforms, "conform"},
+		{"", "not judged: there were no limits for them"},
+	} {
+		p.crimps(r.Crimps, kind.result, kind.title)
+	}
+	for _, text := range []string{r.Yield, r.Lot} {
+		if text != "" {
+			p.wrapped(0, "", text)
+		}
+	}
+	p.line("")
+	p.line("Evidence: %s (open index.html; evidence.pdf is for the file)", wording.Clean(r.Out))
+	p.line("History:  %s", wording.Clean(r.History))
+	p.line("")
+	for _, caution := range r.Cautions {
+		p.wrapped(0, "", caution)
+	}
+	return p.w.Flush()
+}
+
+func (p *page) crimps(all []ScanLine, result record.Result, title string) {
+	var some []ScanLine
+	for _, c := range all {
+		if c.Result == result {
+			some = append(some, c)
+		}
+	}
+	if len(some) == 0 {
+		return
+	}
+	p.line("")
+	p.line("%s: %s", title, counted(len(some), "crimp"))
+	if result == record.Conforms || result == "" {
+		return
+	}
+	for i, c := range some {
+		if i == listed {
+			p.line("  and %d more: see the page", len(some)-listed)
+			return
+		}
+		p.wrapped(2, fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name)+": "+wording.Clean(c.Why))
+	}
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -157,35 +157,54 @@ func (w *process) finish() {
 	_ = w.pipe.Close()
 }
 
-// tail keeps the end of what is written to it.
+// tail keeps of what is written to it what tells why a process ended: the line that announces it, else the last one.
 type tail struct {
-	mu   sync.Mutex
-	text []byte
+	mu        sync.Mutex
+	open      []byte // the line that is not ended yet
+	last      string
+	announced string
 }
 
-const tailBytes = 4096
+// longestLine keeps a process that writes without end from filling the memory.
+const longestLine = 1000
 
 func (t *tail) Write(p []byte) (int, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.text = append(t.text, p...)
-	if over := len(t.text) - tailBytes; over > 0 {
-		t.text = append(t.text[:0], t.text[over:]...)
+	for _, b := range p {
+		if b != '\n' {
+			if len(t.open) < longestLine {
+				t.open = append(t.open, b)
+			}
+			continue
+		}
+		t.line()
 	}
 	return len(p), nil
 }
 
-// lastLine is the last line that says something of a crash: the first one of a Go panic, else the last one at all.
+func (t *tail) line() {
+	text := strings.TrimSpace(string(t.open))
+	t.open = t.open[:0]
+	if text == "" {
+		return
+	}
+	t.last = text
+	for _, sign := range []string{"panic:", "fatal error:", "SIG", "terminate called", "OpenCV"} {
+		if t.announced == "" && strings.HasPrefix(text, sign) {
+			t.announced = text
+		}
+	}
+}
+
 func (t *tail) lastLine() string {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	lines := strings.Split(strings.TrimSpace(string(t.text)), "\n")
-	for _, line := range lines {
-		if strings.HasPrefix(line, "panic:") || strings.HasPrefix(line, "fatal error:") || strings.HasPrefix(line, "SIG") {
-			return line
-		}
+	t.line()
+	if t.announced != "" {
+		return t.announced
 	}
-	return lines[len(lines)-1]
+	return t.last
 }
 
 // Serve is the worker process's side: it reads tasks until they end, does each, and writes the answers.

@@ -1,0 +1,105 @@
+package site
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"crimprule/vision/record"
+)
+
+func judged(view record.View, result record.Result, score float64) Picture {
+	rec := record.New(view)
+	rec.Verdict = &record.Verdict{Result: result, Score: score}
+	return Picture{Record: &rec}
+}
+
+func refused(view record.View) Picture {
+	p := judged(view, record.NotMeasured, 0)
+	p.Record.Refuse("the picture is blurred")
+	return p
+}
+
+func TestACrimpIsAsGoodAsItsWorstFeature(t *testing.T) {
+	broken := Picture{Failure: "is cut short"}
+	unjudged := judged(record.Side, "", 0)
+	unjudged.Record.Verdict = nil
+	for name, c := range map[string]struct {
+		pictures []Picture
+		other    *record.Verdict
+		limits   bool
+		result   record.Result
+		score    float64
+	}{
+		"one good picture":                        {[]Picture{judged(record.Seam, record.Conforms, 90)}, nil, true, record.Conforms, 90},
+		"the worse of two views":                  {[]Picture{judged(record.Seam, record.Conforms, 90), judged(record.Side, record.NotProven, 70)}, nil, true, record.NotProven, 70},
+		"a proven fault outranks a doubt":         {[]Picture{judged(record.Seam, record.NotProven, 60), judged(record.Side, record.DoesNotConform, 30)}, nil, true, record.DoesNotConform, 30},
+		"a doubt outranks what was not seen":      {[]Picture{judged(record.Seam, record.NotMeasured, 0), judged(record.Side, record.NotProven, 50)}, nil, true, record.NotProven, 0},
+		"refused, and taken again":                {[]Picture{refused(record.Seam), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
+		"refused before its view was known":       {[]Picture{refused(record.Auto), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
+		"refused, and only another view is there": {[]Picture{refused(record.Side), judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},
+		"refused":                                 {[]Picture{refused(record.Seam)}, nil, true, record.NotMeasured, 0},
+		"could not be read":                       {[]Picture{broken}, nil, true, record.NotMeasured, 0},
+		"could not be read, and taken again":      {[]Picture{broken, judged(record.Seam, record.DoesNotConform, 10)}, nil, true, record.DoesNotConform, 10},
+		"no limits at all":                        {[]Picture{unjudged, broken}, nil, false, "", 0},
+		"a view without limits does not count":    {[]Picture{unjudged, judged(record.Seam, record.Conforms, 80)}, nil, true, record.Conforms, 80},
+		"measured elsewhere counts as well": {[]Picture{judged(record.Seam, record.Conforms, 80)},
+			&record.Verdict{Result: record.DoesNotConform, Score: 5}, true, record.DoesNotConform, 5},
+	} {
+		t.Run(name, func(t *testing.T) {
+			crimp := Crimp{Pictures: c.pictures, ElsewhereVerdict: c.other}
+			crimp.Settle(c.limits)
+			assert.Equal(t, c.result, crimp.Result)
+			assert.InDelta(t, c.score, crimp.Score, 0)
+		})
+	}
+}
+
+func TestPicturesOfOneCrimpComeTogether(t *testing.T) {
+	at := func(groups [][]Entry) [][]int {
+		var all [][]int
+		for _, g := range groups {
+			var positions []int
+			for _, e := range g {
+				positions = append(positions, e.Position)
+			}
+			all = append(all, positions)
+		}
+		return all
+	}
+	label := func(str, crimp string) Label { return Label{String: str, Crimp: crimp} }
+	for name, c := range map[string]struct {
+		entries []Entry
+		want    [][]int
+	}{
+		"by the manifest, in the order of the first pictures": {[]Entry{
+			{Position: 0, Label: label("N03", "2"), Origin: FromManifest}, {Position: 1, Label: label("N03", "1"), Origin: FromManifest},
+			{Position: 2, Label: label("N03", "2"), Origin: FromManifest}}, [][]int{{0, 2}, {1}}},
+		"the same crimp on another string is another crimp": {[]Entry{
+			{Position: 0, Label: label("N03", "1"), Origin: FromName}, {Position: 1, Label: label("S07", "1"), Origin: FromName}}, [][]int{{0}, {1}}},
+		"the tag outranks the name": {[]Entry{
+			{Position: 0, Label: label("N03", "1"), Origin: FromName, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"},
+			{Position: 2, Label: label("N03", "1"), Origin: FromName}}, [][]int{{0, 1}, {2}}},
+		"the manifest outranks the tag": {[]Entry{
+			{Position: 0, Label: label("N03", "1"), Origin: FromManifest, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"}}, [][]int{{0}, {1}}},
+		"a row without a crimp leaves it to the tag": {[]Entry{
+			{Position: 0, Label: Label{Crew: "A"}, Origin: FromManifest, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"}}, [][]int{{0, 1}}},
+		"alone stays alone": {[]Entry{{Position: 0, Origin: Alone}, {Position: 1, Origin: Alone}}, [][]int{{0}, {1}}},
+	} {
+		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, at(Group(c.entries))) })
+	}
+}
+
+func TestContradictionsBetweenPicturesAreTold(t *testing.T) {
+	label, conflicts := Merge([]Entry{
+		{Label: Label{Crimp: "1", Crew: "A", Own: record.Conforms}}, {Label: Label{Crimp: "1", Crew: "B", Tool: "T1", Note: "rain"}}})
+	assert.Equal(t, Label{Crimp: "1", Crew: "A", Tool: "T1", Own: record.Conforms, Note: "rain"}, label)
+	assert.Equal(t, []string{"crew is both A and B"}, conflicts)
+}
+
+func TestNames(t *testing.T) {
+	assert.Equal(t, "N03 / 04", Label{String: "N03", Crimp: "04"}.Name())
+	assert.Equal(t, "trainee 3 / 2", Label{Trainee: "trainee 3", Crimp: "2"}.Name())
+	assert.Empty(t, Label{String: "N03"}.Name(), "a string is no crimp")
+	assert.Equal(t, "a/b.jpg", Crimp{Pictures: []Picture{{File: "a/b.jpg"}}}.Name())
+}

@@ -19,6 +19,8 @@ import (
 type Job struct {
 	Scan     int64 `json:"scan"`
 	Position int   `json:"position"`
+	// Again asks for work on a picture that is settled, such as drawing what was lost.
+	Again bool `json:"again,omitempty"`
 }
 
 // Kind names the kind of job to River.
@@ -33,7 +35,7 @@ type QueueOptions struct {
 
 // Work measures one picture and settles it. After an error the job is tried again until its attempts run out; last says
 // that this is the last one. An error or a panic of the last attempt becomes the picture's failure, unless it was settled.
-// A job may come twice (after a crash), but never once its picture is settled.
+// A job may come twice (after a crash), but never once its picture is settled, unless it was asked for Again.
 type Work func(ctx context.Context, job Job, last bool) error
 
 // Queue works a scan's pictures, several at a time. It is River's, in the history's own database: attempts, timeouts,
@@ -125,13 +127,18 @@ type never struct{}
 func (never) Next(now time.Time) time.Time { return now.AddDate(100, 0, 0) }
 
 // Add puts pictures into the queue, before or after Start.
-func (q *Queue) Add(ctx context.Context, positions []int) error {
+func (q *Queue) Add(ctx context.Context, positions []int) error { return q.add(ctx, positions, false) }
+
+// AddAgain puts settled pictures into the queue.
+func (q *Queue) AddAgain(ctx context.Context, positions []int) error { return q.add(ctx, positions, true) }
+
+func (q *Queue) add(ctx context.Context, positions []int, again bool) error {
 	name := queueName(q.scan, q.run)
 	for len(positions) > 0 {
 		n := min(len(positions), addAtOnce)
 		batch := make([]river.InsertManyParams, n)
 		for i, p := range positions[:n] {
-			batch[i] = river.InsertManyParams{Args: Job{q.scan, p}, InsertOpts: &river.InsertOpts{Queue: name}}
+			batch[i] = river.InsertManyParams{Args: Job{q.scan, p, again}, InsertOpts: &river.InsertOpts{Queue: name}}
 		}
 		if _, err := q.client.InsertManyFast(ctx, batch); err != nil {
 			return q.h.explain(err)
@@ -189,7 +196,7 @@ type worker struct {
 // Work is part of River's interface.
 func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	settled, err := w.q.h.settled(ctx, job.Args)
-	if err != nil || settled {
+	if err != nil || settled && !job.Args.Again {
 		return err
 	}
 	last := job.Attempt >= job.MaxAttempts

@@ -79,8 +79,13 @@ func empty(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-func greyJPEG(t *testing.T) []byte {
-	img := image.NewGray(image.Rect(0, 0, 640, 480))
+func greyJPEG(t *testing.T) []byte { return plainJPEG(t, 640, 480) }
+
+// smallJPEG is a picture that costs little to be refused.
+func smallJPEG(t *testing.T) []byte { return plainJPEG(t, 96, 72) }
+
+func plainJPEG(t *testing.T, width, height int) []byte {
+	img := image.NewGray(image.Rect(0, 0, width, height))
 	for i := range img.Pix {
 		img.Pix[i] = uint8(120 + (i*7919)%17)
 	}

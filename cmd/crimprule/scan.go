@@ -248,8 +248,8 @@ type scanning struct {
 }
 
 // Begun shows the progress.
-func (s *scanning) Begun(pictures, known int, listing scan.Listing) {
-	s.term.ScanBegins(pictures, known, listing.LeftAlone, listing.ManifestPath)
+func (s *scanning) Begun(pictures, known int, listing *scan.Listing) {
+	s.term.ScanBegins(pictures, known, listing.LeftAlone, listing.Manifests)
 	s.progress = s.term.Progress(pictures, known)
 }
 
@@ -284,7 +284,11 @@ func (s *scanning) Written(r scan.Result) error {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why})
 	}
-	report.Yield, report.Lot = r.Summary.Yield, r.Summary.Lot
+	report.Answer, report.Lot, report.Manifest = r.Summary.Answer, r.Summary.Lot, r.Summary.Manifest
+	if r.Summary.Judged > 0 {
+		report.Yield = fmt.Sprintf("Yield: %d of %d judged crimps conform, %.1f %%; the true share lies between %.1f and %.1f %% (95 %%, Clopper-Pearson)",
+			r.Summary.Conforming, r.Summary.Judged, 100*float64(r.Summary.Conforming)/float64(r.Summary.Judged), 100*r.Summary.Low, 100*r.Summary.High)
+	}
 	if s.json || s.quiet {
 		return nil
 	}

@@ -130,7 +130,9 @@ func (never) Next(now time.Time) time.Time { return now.AddDate(100, 0, 0) }
 func (q *Queue) Add(ctx context.Context, positions []int) error { return q.add(ctx, positions, false) }
 
 // AddAgain puts settled pictures into the queue.
-func (q *Queue) AddAgain(ctx context.Context, positions []int) error { return q.add(ctx, positions, true) }
+func (q *Queue) AddAgain(ctx context.Context, positions []int) error {
+	return q.add(ctx, positions, true)
+}
 
 func (q *Queue) add(ctx context.Context, positions []int, again bool) error {
 	name := queueName(q.scan, q.run)

@@ -24,18 +24,40 @@ type LimitsFile struct {
 // all views that have none of their own.
 type Limits []LimitsFile
 
-// LoadLimits reads tolerances files. Two for the same view are a mistake.
+// LoadLimits reads the tolerances files that the call names. Two for the same view are a mistake.
 func LoadLimits(paths []string) (Limits, error) {
-	var limits Limits
-	from := map[record.View]string{}
-	for _, path := range paths {
+	return loadLimits(paths, func(path string) (tolerance.File, []byte, error) {
 		file, err := tolerance.Load(path)
 		if err != nil {
-			return nil, err
+			return file, nil, err
 		}
 		text, err := os.ReadFile(path) //nolint:gosec // reading the file that the user names is what this is for
 		if err != nil {
-			return nil, fmt.Errorf("tolerances file %q cannot be read: %w", path, err)
+			return file, nil, fmt.Errorf("tolerances file %q cannot be read: %w", path, err)
+		}
+		return file, text, nil
+	})
+}
+
+// limitsOf reads the tolerances files that a manifest names, which may lie in a ZIP.
+func limitsOf(listing *Listing, names []string) (Limits, error) {
+	return loadLimits(names, func(name string) (tolerance.File, []byte, error) {
+		text, err := listing.Read(name)
+		if err != nil {
+			return tolerance.File{}, nil, err
+		}
+		file, err := tolerance.Parse(name, text)
+		return file, text, err
+	})
+}
+
+func loadLimits(paths []string, load func(path string) (tolerance.File, []byte, error)) (Limits, error) {
+	var limits Limits
+	from := map[record.View]string{}
+	for _, path := range paths {
+		file, text, err := load(path)
+		if err != nil {
+			return nil, err
 		}
 		if first, twice := from[file.View]; twice {
 			if first == path {

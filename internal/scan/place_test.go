@@ -102,13 +102,13 @@ func (failing) Read([]byte) (int, error) { return 0, errors.New("the card was pu
 func TestNamesOfOriginalsAreSafeEverywhere(t *testing.T) {
 	sha := strings.Repeat("0123456789abcdef", 4)
 	for file, want := range map[string]string{
-		"a/b/photo 1.jpg":                 "0123456789abcdef-photo_1.jpg",
-		"../../etc/passwd":                "0123456789abcdef-passwd",
-		"line\nbreak\"quote'.png":         "0123456789abcdef-line_break_quote_.png",
-		".jpg":                            "0123456789abcdef.jpg",
+		"a/b/photo 1.jpg":                  "0123456789abcdef-photo_1.jpg",
+		"../../etc/passwd":                 "0123456789abcdef-passwd",
+		"line\nbreak\"quote'.png":          "0123456789abcdef-line_break_quote_.png",
+		".jpg":                             "0123456789abcdef.jpg",
 		strings.Repeat("x", 300) + ".tiff": "0123456789abcdef-" + strings.Repeat("x", 60) + ".tiff",
-		"\xff\xfe.jpeg":                   "0123456789abcdef-__.jpeg",
-		"a.b.c.webp":                      "0123456789abcdef-abc.webp",
+		"\xff\xfe.jpeg":                    "0123456789abcdef-__.jpeg",
+		"a.b.c.webp":                       "0123456789abcdef-abc.webp",
 	} {
 		assert.Equal(t, want, originalName(file, sha), "%q", file)
 	}

@@ -30,10 +30,10 @@ type item struct {
 	limits  Limits
 }
 
-// plan works out what is asked of each picture found. check says of a request whether it can be served. An error is one
+// plan works out what is asked of each of the files. check says of a request whether it can be served. An error is one
 // that the caller can mend: in the call, in a tolerances file or in the manifest.
-func plan(files []Found, o order, check func(Request) error) ([]item, error) {
-	p := planner{order: o, check: check, loaded: map[string]Limits{}, checked: map[string]bool{}}
+func plan(listing *Listing, files []Found, o order, check func(Request) error) ([]item, error) {
+	p := planner{order: o, listing: listing, check: check, loaded: map[string]Limits{}, checked: map[string]bool{}}
 	items := make([]item, len(files))
 	for i, f := range files {
 		it, err := p.item(f)
@@ -50,6 +50,7 @@ func plan(files []Found, o order, check func(Request) error) ([]item, error) {
 
 type planner struct {
 	order
+	listing *Listing
 	check   func(Request) error
 	loaded  map[string]Limits // by the manifest's cell
 	checked map[string]bool   // requests that are right
@@ -57,14 +58,15 @@ type planner struct {
 
 func (p *planner) item(f Found) (item, error) {
 	it := item{Found: f, limits: p.limits}
-	if f.Tolerances != "" {
-		limits, known := p.loaded[f.Tolerances]
+	if len(f.Tolerances) > 0 {
+		cell := strings.Join(f.Tolerances, "\x00")
+		limits, known := p.loaded[cell]
 		if !known {
 			var err error
-			if limits, err = LoadLimits(strings.Split(f.Tolerances, ";")); err != nil {
+			if limits, err = limitsOf(p.listing, f.Tolerances); err != nil {
 				return item{}, err
 			}
-			p.loaded[f.Tolerances] = limits
+			p.loaded[cell] = limits
 		}
 		it.limits = limits
 	}

@@ -45,7 +45,7 @@ type Options struct {
 // Observer is told how a scan goes on; all calls come from one goroutine.
 type Observer interface {
 	// Begun: of so many pictures so many are known from an earlier, interrupted call.
-	Begun(pictures, known int, listing Listing)
+	Begun(pictures, known int, listing *Listing)
 	// Settled: what became of one more picture is known.
 	Settled(known int)
 	// Picture comes once for each picture, in the order of the input, whatever the order of measuring. An error ends the
@@ -88,7 +88,7 @@ const attempts = 2
 // run is a scan under way.
 type run struct {
 	Options
-	listing Listing
+	listing *Listing
 	items   []item
 	limits  Limits
 	history *history.History
@@ -148,7 +148,7 @@ func (r *run) find(ctx context.Context) error {
 	if r.listing, err = Find(r.Sources, r.findOptions()); err != nil {
 		return CallError{err}
 	}
-	if r.items, err = r.plan(r.listing.Files); err != nil {
+	if r.items, err = r.plan(r.listing, r.listing.Files); err != nil {
 		_ = r.listing.Close()
 		return CallError{err}
 	}
@@ -168,8 +168,8 @@ func (r *run) findOptions() FindOptions {
 	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Skip: []string{r.Out, r.place.part, r.Out + ".old"}}
 }
 
-func (r *run) plan(files []Found) ([]item, error) {
-	return plan(files, order{view: r.View, scales: r.Scales, declare: r.Declare, limits: r.limits}, r.Check)
+func (r *run) plan(listing *Listing, files []Found) ([]item, error) {
+	return plan(listing, files, order{view: r.View, scales: r.Scales, declare: r.Declare, limits: r.limits}, r.Check)
 }
 
 // begin notes the scan and its pictures in the history.
@@ -224,11 +224,11 @@ func (r *run) close() {
 
 // all measures what is open and writes the evidence; with Watch it goes on so with what is copied in.
 func (r *run) all(ctx context.Context, observer Observer) (err error) {
-	r.queue, err = r.history.NewQueue(r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
+	r.queue, err = r.history.NewQueue(ctx, r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
 	if err != nil {
 		return err
 	}
-	open, err := r.toDo(ctx)
+	open, lost, err := r.toDo(ctx)
 	if err != nil {
 		return err
 	}
@@ -241,6 +241,10 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 		err = errors.Join(err, r.queue.Stop(context.WithoutCancel(ctx)))
 	}()
 	reporter := reporter{run: r, observer: observer, open: map[int]bool{}}
+	if err := r.queue.AddAgain(ctx, lost); err != nil {
+		return err
+	}
+	reporter.opened(lost)
 	if err := reporter.through(ctx, open); err != nil {
 		return err
 	}
@@ -253,28 +257,23 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 	return r.history.Finish(ctx, r.scan)
 }
 
-// toDo lists the positions that are yet to be worked on: pictures without an outcome, and pictures with one whose drawings
-// or copies are not in the evidence.
-func (r *run) toDo(ctx context.Context) ([]int, error) {
+// toDo lists the positions that are open: pictures without an outcome. lost are those with one whose drawings or copies are
+// not in the evidence.
+func (r *run) toDo(ctx context.Context) (open, lost []int, err error) {
 	entries, err := r.history.Entries(ctx, r.scan)
-	if err != nil {
-		return nil, err
-	}
-	var open []int
 	for _, e := range entries {
 		switch {
 		case !e.Settled:
 			open = append(open, e.Position)
-		case e.Failed:
-		default:
+		case !e.Failed:
 			it := r.item(e.Position)
 			overlay, thumb := it.drawings(e.SHA256, r.Program)
 			if !r.place.has("originals/"+originalName(it.File, e.SHA256)) || !r.place.has(overlay) || !r.place.has(thumb) {
-				open = append(open, e.Position)
+				lost = append(lost, e.Position)
 			}
 		}
 	}
-	return open, nil
+	return open, lost, err
 }
 
 func (r *run) item(position int) item {
@@ -299,9 +298,7 @@ type reporter struct {
 
 // through queues the positions and comes back when all of them are settled, or with the context's error.
 func (p *reporter) through(ctx context.Context, open []int) error {
-	for _, position := range open {
-		p.open[position] = true
-	}
+	p.opened(open)
 	if err := p.queue.Add(ctx, open); err != nil {
 		return err
 	}
@@ -316,9 +313,17 @@ func (p *reporter) through(ctx context.Context, open []int) error {
 		case position := <-p.settled:
 			delete(p.open, position)
 			p.observer.Settled(len(p.items) - len(p.open))
+		case fault := <-p.queue.Faults():
+			return fault
 		case <-ctx.Done():
 			return context.Cause(ctx)
 		}
+	}
+}
+
+func (p *reporter) opened(positions []int) {
+	for _, position := range positions {
+		p.open[position] = true
 	}
 }
 

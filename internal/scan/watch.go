@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"maps"
+	"os"
 	"slices"
 	"time"
 )
@@ -52,7 +53,9 @@ func (r *run) watch(ctx context.Context, p *reporter) error {
 func traces(files []Found) map[string]trace {
 	all := map[string]trace{}
 	for _, f := range files {
-		all[f.File] = trace{f.Size, f.Changed}
+		if info, err := os.Stat(f.Path); err == nil {
+			all[f.File] = trace{f.Size, info.ModTime()}
+		}
 	}
 	return all
 }
@@ -67,7 +70,7 @@ func (w *watcher) writeIfAny(ctx context.Context) error {
 // look finds what is new and whole since the last look, and measures it.
 func (w *watcher) look(ctx context.Context) error {
 	listing, err := Find(w.Sources, w.findOptions())
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, ErrNone) {
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, ErrNothing) {
 		return nil // the card is out, or nothing is there yet
 	}
 	if err != nil {
@@ -86,7 +89,7 @@ func (w *watcher) look(ctx context.Context) error {
 		return nil
 	}
 	maps.Copy(w.taken, traces(fresh))
-	items, err := w.plan(fresh)
+	items, err := w.plan(listing, fresh)
 	if err != nil {
 		return err
 	}

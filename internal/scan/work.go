@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"runtime/debug"
 	"strings"
 
@@ -27,7 +28,11 @@ func (r *run) work(ctx context.Context, job history.Job, last bool) (err error) 
 	it := r.item(job.Position)
 	outcome, err := r.measure(ctx, it, last)
 	var fault writeError
+	var lost *history.Fault
 	switch {
+	case errors.As(err, &lost):
+		r.stop(err)
+		return nil
 	case errors.As(err, &fault):
 		r.stop(fmt.Errorf("the evidence cannot be written to %q: %w", r.Out, fault.error))
 		return nil
@@ -108,7 +113,7 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 	from, err := it.Open()
 	if err != nil {
-		outcome.Failure = unreadable(err)
+		outcome.Failure = notRead(it.File, err)
 		return outcome, "", nil
 	}
 	defer func() { _ = from.Close() }()
@@ -116,18 +121,19 @@ func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 	outcome.SHA256, outcome.Bytes, err = keep(from, r.place.at("originals"), name)
 	var reading readError
 	if errors.As(err, &reading) {
-		outcome.Failure = unreadable(reading.error)
+		outcome.Failure = notRead(it.File, reading.error)
 		return outcome, "", nil
 	}
 	return outcome, r.place.at("originals/" + name(outcome.SHA256)), err
 }
 
-// unreadable words why a picture's bytes cannot be read. Messages that say what to do are left as they are.
-func unreadable(err error) string {
-	if text := err.Error(); strings.ContainsAny(text, ":;") && plainly(err) == err {
-		return text
+// notRead words why a picture's bytes cannot be read; what says already what to do is left as it is.
+func notRead(file string, err error) string {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return unreadable(file, err)
 	}
-	return fmt.Sprintf("cannot be read (%v): check its permissions and the disk or card it lies on", plainly(err))
+	return err.Error()
 }
 
 // givenUp tells whether a picture is given up after what a worker process did over it, and how to say so. A picture that

@@ -30,10 +30,10 @@ type Progress struct {
 const plainEvery = 15 * time.Second
 
 // ScanBegins says on standard error what is going to be scanned.
-func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifest string) {
+func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifests []string) {
 	text := counted(pictures, "picture")
-	if manifest != "" {
-		text += " with the manifest " + wording.Clean(manifest)
+	for i, manifest := range manifests {
+		text += []string{" with the manifest ", ", "}[min(i, 1)] + wording.Clean(manifest)
 	}
 	if known > 0 {
 		text += fmt.Sprintf("; %d of them are known from a call that was interrupted", known)
@@ -112,9 +112,11 @@ type ScanLine struct {
 type ScanReport struct {
 	Pictures, Unreadable int
 	Crimps               []ScanLine
+	Answer               string // to whether the crimps may be used
 	Yield                string // in words, empty where nothing was judged
 	Lot                  string // in words, empty where none was asked for
 	Out, History         string
+	Manifest             string // SHA-256 of the evidence's manifest
 	Cautions             []string
 }
 
@@ -137,13 +139,15 @@ func (t *Terminal) Scan(r ScanReport) error {
 	} {
 		p.crimps(r.Crimps, kind.result, kind.title)
 	}
-	for _, text := range []string{r.Yield, r.Lot} {
+	p.line("")
+	for _, text := range []string{r.Answer, r.Yield, r.Lot} {
 		if text != "" {
 			p.wrapped(0, "", text)
 		}
 	}
 	p.line("")
 	p.line("Evidence: %s (open index.html; evidence.pdf is for the file)", wording.Clean(r.Out))
+	p.line("          its manifest has the SHA-256 %s: note it elsewhere, and nobody can change the pack unseen", r.Manifest)
 	p.line("History:  %s", wording.Clean(r.History))
 	p.line("")
 	for _, caution := range r.Cautions {

@@ -1,0 +1,335 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// program is a call of the true program: the test binary plays it. Time stands still for it, so that two scans of the same
+// pictures must give the same bytes.
+func program(dir string, args ...string) *exec.Cmd {
+	path, err := os.Executable()
+	if err != nil {
+		panic(err)
+	}
+	cmd := exec.Command(path, args...)
+	cmd.Args[0] = "crimprule"
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), "SOURCE_DATE_EPOCH=1764000000", "NO_COLOR=1")
+	return cmd
+}
+
+// called is how a call ended.
+type called struct {
+	status         int
+	stdout, stderr string
+}
+
+func call(t *testing.T, cmd *exec.Cmd) called {
+	t.Helper()
+	var out, complaints bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &complaints
+	err := cmd.Run()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		require.NoError(t, err)
+	}
+	return called{cmd.ProcessState.ExitCode(), out.String(), complaints.String()}
+}
+
+// grey gives small pictures of equal looks and different bytes: what follows a JPEG's end is left alone.
+func grey(t *testing.T) func(i int) []byte {
+	whole := smallJPEG(t)
+	return func(i int) []byte { return append(slices.Clone(whole), fmt.Sprintf("picture %d", i)...) }
+}
+
+func put(t *testing.T, path string, data []byte) {
+	t.Helper()
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+	require.NoError(t, os.WriteFile(path, data, 0o644))
+}
+
+// checksums is the manifest of an evidence pack.
+func checksums(t *testing.T, dir string) string {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, "manifest.sha256"))
+	require.NoError(t, err)
+	return string(data)
+}
+
+// broken are the ways in which a file is no picture, and words of the reason that must be told for it.
+func broken(t *testing.T, dir string) (kinds []func(name string), reasons []string) {
+	add := func(reason string, make func(path string)) {
+		kinds = append(kinds, func(name string) { make(filepath.Join(dir, name)) })
+		reasons = append(reasons, reason)
+	}
+	whole := smallJPEG(t)
+	add("is empty", func(p string) { put(t, p, nil) })
+	add("cut", func(p string) { put(t, p, whole[:len(whole)/2]) })
+	add("not a picture", func(p string) { put(t, p, []byte(strings.Repeat("no picture at all\n", 40))) })
+	add("pixels", func(p string) {
+		huge := slices.Clone(whole)
+		at := bytes.Index(huge, []byte{0xff, 0xc0}) // the frame header: height and width follow its length and depth
+		copy(huge[at+5:], []byte{0xff, 0xf0, 0xff, 0xf0})
+		put(t, p, huge)
+	})
+	add("folder", func(p string) { require.NoError(t, os.Mkdir(p, 0o755)) })
+	add("not exist", func(p string) { require.NoError(t, os.Symlink(filepath.Join(dir, "nowhere"), p)) })
+	add("regular file", func(p string) { require.NoError(t, syscall.Mkfifo(p, 0o644)) })
+	if os.Getuid() != 0 { // nothing is forbidden to root
+		add("permission", func(p string) { put(t, p, whole); require.NoError(t, os.Chmod(p, 0)) })
+	}
+	return kinds, reasons
+}
+
+func TestEveryOneOfTwoThousandPicturesIsAccountedFor(t *testing.T) {
+	if testing.Short() {
+		t.Skip("2000 pictures take half a minute")
+	}
+	dir := t.TempDir()
+	photos := filepath.Join(dir, "photos")
+	require.NoError(t, os.Mkdir(photos, 0o755))
+	picture := grey(t)
+	kinds, reasons := broken(t, photos)
+	const pictures = 2000
+	spoiled := map[string]string{} // by name: the reason
+	for i := range pictures {
+		name := fmt.Sprintf("crimp-%04d.jpg", i)
+		if i%20 == 7 {
+			kind := i / 20 % len(kinds)
+			kinds[kind](name)
+			spoiled[name] = reasons[kind]
+			continue
+		}
+		put(t, filepath.Join(photos, name), picture(i))
+	}
+	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--json", "--out", "evidence", "--history", "history.db"))
+	assert.Equal(t, exitFailed, got.status)
+
+	told := map[string]string{}
+	for line := range strings.Lines(got.stderr) {
+		if name, reason, found := strings.Cut(strings.TrimPrefix(line, "crimprule: "), ".jpg"); found {
+			assert.NotContains(t, told, name+".jpg", "told once")
+			told[name+".jpg"] = reason
+		}
+	}
+	for name, reason := range spoiled {
+		assert.Contains(t, told[name], reason, name)
+	}
+	assert.Len(t, told, len(spoiled), "and no other one")
+	assertInOrder(t, got.stdout, pictures-len(spoiled))
+
+	rows := csvOf(t, filepath.Join(dir, "evidence", "crimps.csv"))
+	seen := map[string]bool{}
+	for _, row := range rows {
+		seen[row["file"]] = true
+	}
+	assert.Len(t, seen, pictures, "every picture stands in the table")
+	verified := call(t, program(dir, "evidence", "verify", "evidence"))
+	assert.Zero(t, verified.status, verified.stderr)
+}
+
+// assertInOrder demands so many records, in the order of the pictures' names.
+func assertInOrder(t *testing.T, lines string, n int) {
+	t.Helper()
+	last, count := "", 0
+	scanner := bufio.NewScanner(strings.NewReader(lines))
+	scanner.Buffer(nil, 1<<20)
+	for scanner.Scan() {
+		_, rest, _ := strings.Cut(scanner.Text(), `"image":"`)
+		name, _, _ := strings.Cut(rest, `"`)
+		assert.Less(t, last, name)
+		last = name
+		count++
+	}
+	assert.Equal(t, n, count)
+}
+
+func csvOf(t *testing.T, path string) []map[string]string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	all, err := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")))).ReadAll()
+	require.NoError(t, err)
+	var rows []map[string]string
+	for _, cells := range all[1:] {
+		row := map[string]string{}
+		for i, cell := range cells {
+			row[all[0][i]] = cell
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// A scan that is killed at any moment goes on where it was, measures nothing twice, and ends in the same evidence as one
+// that was left alone.
+func TestAKilledScanGoesOnWhereItWas(t *testing.T) {
+	dir := t.TempDir()
+	picture := grey(t)
+	const pictures = 300
+	for i := range pictures {
+		put(t, filepath.Join(dir, "photos", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
+	}
+	sample, err := os.ReadFile("../../samples/canopy-north-string-03-crimp-01.jpg")
+	require.NoError(t, err)
+	put(t, filepath.Join(dir, "photos", "crimp-0150-whole.jpg"), sample)
+	scan := func(out, history string) *exec.Cmd {
+		return program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", out, "--history", history)
+	}
+	whole := call(t, scan("evidence", "whole.db"))
+	require.Zero(t, whole.status, whole.stderr)
+	undisturbed := checksums(t, filepath.Join(dir, "evidence"))
+	require.NoError(t, os.RemoveAll(filepath.Join(dir, "evidence")))
+
+	for kills := range 4 {
+		cmd := scan("evidence", "killed.db")
+		var complaints bytes.Buffer
+		cmd.Stderr = &complaints
+		require.NoError(t, cmd.Start())
+		time.Sleep(time.Duration(400+150*kills) * time.Millisecond)
+		require.NoError(t, cmd.Process.Kill())
+		_ = cmd.Wait()
+		require.NoFileExists(t, filepath.Join(dir, "evidence", "manifest.sha256"), "no evidence before all is measured")
+	}
+	got := call(t, scan("evidence", "killed.db"))
+	require.Zero(t, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "known from a call that was interrupted")
+	assert.Equal(t, undisturbed, checksums(t, filepath.Join(dir, "evidence")))
+	left, err := filepath.Glob(filepath.Join(dir, "evidence*"))
+	require.NoError(t, err)
+	assert.Len(t, left, 1)
+
+	again := call(t, scan("evidence", "killed.db"))
+	require.Zero(t, again.status, again.stderr)
+	assert.Equal(t, undisturbed, checksums(t, filepath.Join(dir, "evidence")), "a scan of known pictures gives the same evidence")
+}
+
+// children gives the worker processes of a scan, as Linux tells them.
+func children(parent int) []int {
+	var pids []int
+	files, _ := filepath.Glob("/proc/[0-9]*/stat")
+	for _, file := range files {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			continue
+		}
+		fields := strings.Fields(string(data[bytes.LastIndexByte(data, ')')+1:]))
+		if pid, err := strconv.Atoi(filepath.Base(filepath.Dir(file))); err == nil && fields[1] == strconv.Itoa(parent) {
+			pids = append(pids, pid)
+		}
+	}
+	return pids
+}
+
+func TestAKilledWorkerIsReplaced(t *testing.T) {
+	if _, err := os.Stat("/proc/self/stat"); err != nil {
+		t.Skip("this system does not tell of processes in /proc")
+	}
+	dir := t.TempDir()
+	picture := grey(t)
+	const pictures = 200
+	for i := range pictures {
+		put(t, filepath.Join(dir, "photos", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
+	}
+	cmd := program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--json", "--out", "evidence", "--history", "history.db", "--workers", "2")
+	var out, complaints bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &complaints
+	require.NoError(t, cmd.Start())
+	killed := 0
+	for deadline := time.Now().Add(20 * time.Second); killed < 3 && time.Now().Before(deadline); time.Sleep(150 * time.Millisecond) {
+		for _, pid := range children(cmd.Process.Pid) {
+			if syscall.Kill(pid, syscall.SIGKILL) == nil {
+				killed++
+				break
+			}
+		}
+	}
+	err := cmd.Wait()
+	require.NoError(t, err, complaints.String())
+	require.Positive(t, killed)
+	assertInOrder(t, out.String(), pictures)
+}
+
+func TestTwoScansOnOneHistory(t *testing.T) {
+	dir := t.TempDir()
+	picture := grey(t)
+	const pictures = 60
+	for i := range pictures {
+		put(t, filepath.Join(dir, "north", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
+		put(t, filepath.Join(dir, "south", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i+30)) // half of them are the same
+	}
+	results := make(chan called, 2)
+	for _, side := range []string{"north", "south"} {
+		go func() {
+			results <- call(t, program(dir, "scan", side, "--scale", "chessboard=5mm", "--json", "--history", "history.db", "--workers", "2"))
+		}()
+	}
+	for range 2 {
+		got := <-results
+		assert.Zero(t, got.status, got.stderr)
+		assertInOrder(t, got.stdout, pictures)
+	}
+}
+
+// mounted mounts a small file system in memory, where this is allowed, with options such as size=1m.
+func mounted(t *testing.T, options string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, options); err != nil {
+		t.Skipf("no file system can be mounted here (%v)", err)
+	}
+	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(dir, 0)) })
+	return dir
+}
+
+func TestAFullDiskLeavesNothingHalfWritten(t *testing.T) {
+	small := mounted(t, "size=3m")
+	dir := t.TempDir()
+	picture := grey(t)
+	for i := range 400 {
+		put(t, filepath.Join(dir, "photos", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
+	}
+	out := filepath.Join(small, "evidence")
+	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", out, "--history", "history.db"))
+	assert.Equal(t, exitFailed, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "the disk is full")
+	assert.Contains(t, got.stderr, "make room and call again")
+	left, err := os.ReadDir(small)
+	require.NoError(t, err)
+	assert.Empty(t, left)
+
+	got = call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", "evidence", "--history", filepath.Join(small, "history.db")))
+	assert.Zero(t, got.status, got.stderr) // 400 small records need less than 3 MB; a history that does not fit is tested below
+
+	tiny := mounted(t, "size=400k")
+	got = call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", "evidence-2", "--history", filepath.Join(tiny, "history.db")))
+	assert.Equal(t, exitFailed, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "full")
+	assert.NoDirExists(t, filepath.Join(dir, "evidence-2"))
+}
+
+func TestAHistoryThatCannotBeWritten(t *testing.T) {
+	dir := mounted(t, "size=8m")
+	put(t, filepath.Join(dir, "photos", "a.jpg"), smallJPEG(t))
+	require.NoError(t, syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
+	got := call(t, program(t.TempDir(), "scan", filepath.Join(dir, "photos"), "--scale", "chessboard=5mm", "--out", "evidence"))
+	assert.Equal(t, exitFailed, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "photos-history.db")
+	assert.Contains(t, got.stderr, "--history")
+}

@@ -93,7 +93,7 @@ func measured(ctx context.Context, pic picture.Picture, task scan.Task) (scan.An
 	return scan.Answer{Record: text, Marks: overlay.Drawable(rec.Marks)}, err
 }
 
-// draw writes the picture's drawing and its thumbnail into the evidence.
+// draw writes the picture's drawing and then its thumbnail into the evidence, so that where the thumbnail is, all is.
 func (w *worker) draw(pic picture.Picture, task scan.Task, answer scan.Answer) error {
 	rec, err := scan.Plain(answer.Record, answer.Marks)
 	if err != nil {
@@ -109,7 +109,7 @@ func (w *worker) draw(pic picture.Picture, task scan.Task, answer scan.Answer) e
 	if err != nil {
 		return err
 	}
-	if task.Overlay != "" {
+	if task.Overlay != "" && len(rec.Marks) > 0 { // else there is nothing to see but the picture itself
 		drawn := overlay.Draw(img, rec)
 		if err := writeAtomically(task.Overlay, func(out io.Writer) error { return overlay.Encode(out, drawn) }); err != nil {
 			return err

@@ -58,7 +58,7 @@ func TestNothingDearIsOverwritten(t *testing.T) {
 	_, err = openPlace(filepath.Join(dir, "photos", "a.jpg"))
 	assert.ErrorContains(t, err, "is a file: name a folder")
 	_, err = openPlace(filepath.Join(dir, "photos", "a.jpg", "deeper"))
-	assert.ErrorContains(t, err, "name another folder with --out")
+	assert.ErrorContains(t, err, "name a folder for the evidence")
 }
 
 func TestTwoScansDoNotWriteToOneFolder(t *testing.T) {
@@ -82,7 +82,7 @@ func TestBytesAreKeptUnderTheirHash(t *testing.T) {
 	want := sha256.Sum256([]byte("picture"))
 	assert.Equal(t, hex.EncodeToString(want[:]), sha)
 	assert.EqualValues(t, 7, size)
-	assert.FileExists(t, filepath.Join(dir, sha[:16]+"-__b_.jpg"))
+	assert.FileExists(t, filepath.Join(dir, sha[:16]+"-___b_.jpg"))
 
 	_, _, err = keep(io.MultiReader(strings.NewReader("half"), failing{}), dir, func(string) string { return "half" })
 	var reading readError

@@ -267,8 +267,8 @@ func (r *run) toDo(ctx context.Context) (open, lost []int, err error) {
 			open = append(open, e.Position)
 		case !e.Failed:
 			it := r.item(e.Position)
-			overlay, thumb := it.drawings(e.SHA256, r.Program)
-			if !r.place.has("originals/"+originalName(it.File, e.SHA256)) || !r.place.has(overlay) || !r.place.has(thumb) {
+			_, thumb := it.drawings(e.SHA256, r.Program)
+			if !r.place.has("originals/"+originalName(it.File, e.SHA256)) || !r.place.has(thumb) {
 				lost = append(lost, e.Position)
 			}
 		}

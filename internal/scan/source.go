@@ -98,6 +98,9 @@ func (c *crimps) locate(p *site.Picture) {
 	it := c.item(p.Position)
 	p.Original = "originals/" + originalName(it.File, p.SHA256)
 	p.Overlay, p.Thumb = it.drawings(p.SHA256, c.Program)
+	if !c.place.has(p.Overlay) {
+		p.Overlay = "" // there was nothing to draw
+	}
 }
 
 // warn notes what a person must look into.

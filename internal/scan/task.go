@@ -24,7 +24,8 @@ func (r Request) Key() string {
 }
 
 // Task is what a worker process is asked to do with one picture: measure it, or, where Known is set, only draw what was
-// measured before. Overlay and Thumb are files to be written; empty ones are not.
+// measured before. Overlay and Thumb are files to be written; empty ones are not, nor is an
+// overlay without anything to draw.
 type Task struct {
 	Path    string          `json:"path"` // where the bytes lie
 	Name    string          `json:"name"` // what the record calls the picture

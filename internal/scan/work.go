@@ -77,7 +77,7 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 	if found {
 		outcome.Measurement, rec = known.ID, known.Record
 	}
-	if !found || !r.place.has(overlay) || !r.place.has(thumb) {
+	if !found || !r.place.has(thumb) {
 		task := Task{Path: path, Name: it.File, Request: it.request, Limits: it.taskLimits(), Overlay: r.place.at(overlay), Thumb: r.place.at(thumb)}
 		if found {
 			if task.Known, err = json.Marshal(known.Record); err != nil {

@@ -244,7 +244,6 @@ type scanning struct {
 	progress      *terminal.Progress
 	unreadable    int
 	notConforming bool
-	views         []record.View
 }
 
 // Begun shows the progress.

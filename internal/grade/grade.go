@@ -1,0 +1,150 @@
+// Package grade says how those who learn to crimp did: how many crimps of each conform, how many in a row, what went well
+// and what not, what to practise, how it went over time, and how far their own judgement agrees with the program's. It
+// takes the same crimps as the evidence, and adds a page and a PDF for each trainee to it.
+//
+// It compares nobody with anybody: trainees stand in the order of their names, and beside every share stands the interval
+// that so few crimps leave open. It does not qualify a person.
+package grade
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"crimprule/internal/evidence"
+	"crimprule/internal/site"
+	"crimprule/internal/statistics"
+	"crimprule/vision/record"
+)
+
+// Mark is what a trainee is to reach: so many crimps in a row, each of which conforms and has at least Score points (of
+// 100; a crimp that conforms has 70 or more).
+type Mark struct {
+	Row   int     `json:"row"`
+	Score float64 `json:"least_score"`
+}
+
+// UsualMark is ten in a row that conform (no source; it is for the trainer to set).
+var UsualMark = Mark{Row: 10}
+
+// Past gives the crimps of a trainee over all scans that are remembered, this one too, each once.
+type Past func(ctx context.Context, trainee string) ([]PastResult, error)
+
+// PastResult is how a crimp came out. Date is YYYY-MM-DD.
+type PastResult struct {
+	Date   string
+	Result record.Result
+	Score  float64
+}
+
+// Report is how all trainees did.
+type Report struct {
+	Mark     Mark      `json:"mark"`
+	Trainees []Trainee `json:"trainees"`
+}
+
+// Trainee is how one did. Crimps stand in the order in which they were made.
+type Trainee struct {
+	Name   string  `json:"name"` // empty for crimps of which nobody said who made them
+	Crimps []Crimp `json:"crimps"`
+	// ByDate tells that the order of the crimps is that of their dates; else it is that of the scan.
+	ByDate bool `json:"ordered_by_date"`
+
+	Conforming  int       `json:"conforming"`
+	NotConform  int       `json:"not_conforming"`
+	NotProven   int       `json:"not_proven"`
+	NotMeasured int       `json:"not_measured"`
+	NotJudged   int       `json:"not_judged"` // no limits were given
+	Yield       Yield     `json:"yield"`
+	Score       Points    `json:"score"`
+	Row         Row       `json:"row"`
+	Well        []Good    `json:"done_well"`
+	Faults      []Fault   `json:"faults"`
+	Cause       *Cause    `json:"most_frequent_cause"`
+	Practise    *Practice `json:"practise"`
+	Days        []Day     `json:"progress"`
+	Agreement   Agreement `json:"agreement"`
+}
+
+// Crimp is the light part of a crimp. Page is its page in the evidence.
+type Crimp struct {
+	Number int           `json:"number"`
+	Name   string        `json:"crimp"`
+	Date   string        `json:"date,omitempty"`
+	Result record.Result `json:"result,omitempty"` // empty: not judged
+	Score  float64       `json:"score"`
+	Own    record.Result `json:"own_verdict,omitempty"`
+	Faults []string      `json:"faults,omitempty"` // names of features that failed or are in doubt
+	Retake string        `json:"retake,omitempty"` // why there are no values
+}
+
+// Yield is the share of the crimps judged and measured that are proven to conform, with its 95 % interval after Clopper
+// and Pearson, 0..1. Not proven ones count as not conforming; what was not measured or not judged is left out.
+type Yield struct {
+	Conforming int     `json:"conforming"`
+	Of         int     `json:"of"`
+	Low        float64 `json:"low"`
+	High       float64 `json:"high"`
+}
+
+func yieldOf(conforming, of int) Yield {
+	low, high := statistics.ClopperPearson(conforming, of, statistics.Usual)
+	return Yield{conforming, of, low, high}
+}
+
+// Points are the scores, 0..100, of the crimps judged and measured: their mean, the least and the greatest.
+type Points struct {
+	Of    int     `json:"of"`
+	Mean  float64 `json:"mean"`
+	Least float64 `json:"least"`
+	Most  float64 `json:"most"`
+}
+
+// Options say what to grade by.
+type Options struct {
+	Mark Mark
+	Past Past // nil: nothing is remembered
+}
+
+// Of grades the crimps of a scan.
+func Of(ctx context.Context, src evidence.Source, o Options) (Report, error) {
+	r := Report{Mark: o.Mark, Trainees: []Trainee{}}
+	all := map[string]*gathered{}
+	err := src.Crimps(ctx, func(c site.Crimp) error {
+		name := TraineeOf(c)
+		if all[name] == nil {
+			all[name] = &gathered{}
+		}
+		all[name].take(c)
+		return ctx.Err()
+	})
+	if err != nil {
+		return Report{}, err
+	}
+	names := make([]string, 0, len(all))
+	for name := range all {
+		names = append(names, name)
+	}
+	slices.SortFunc(names, evidence.ByName)
+	for _, name := range names {
+		t := all[name].trainee(name, o.Mark)
+		if err := t.remember(ctx, o.Past); err != nil {
+			return Report{}, err
+		}
+		r.Trainees = append(r.Trainees, t)
+	}
+	return r, nil
+}
+
+// TraineeOf says who made a crimp: as the manifest or the name of the file says, else the folder in which its first
+// picture lies.
+func TraineeOf(c site.Crimp) string {
+	if c.Label.Trainee != "" || len(c.Pictures) == 0 {
+		return c.Label.Trainee
+	}
+	folder, _, found := strings.Cut(c.Pictures[0].File, "/")
+	if !found {
+		return ""
+	}
+	return folder
+}

@@ -1,0 +1,151 @@
+package grade
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+
+	"crimprule/internal/evidence"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+var pages = template.Must(evidence.Parts().Funcs(template.FuncMap{
+	"badgeOf": badgeOf, "standing": standingBadge, "sheet": sheetName, "join": strings.Join, "score": func(v float64) string { return fmt.Sprintf("%.1f", v) },
+}).ParseFS(templates, "templates/*.html"))
+
+// head is what stands over every page.
+type head struct{ Title, Source, Program, When string }
+
+func headOf(i evidence.Info) head {
+	h := head{Title: wording.Clean(i.Title), Source: wording.Clean(i.Source), Program: wording.Clean(i.Program)}
+	if !i.When.IsZero() {
+		h.When = i.When.Format("2006-01-02 15:04 -07:00")
+	}
+	return h
+}
+
+// indexPage lists all trainees.
+type indexPage struct {
+	head
+	Report
+	MarkWords string
+	FewCrimps string
+	Caution   string
+	BelowAlso []string
+}
+
+// page is the sheet of a trainee, which page and PDF share.
+type page struct {
+	head
+	Trainee
+	Standing       badge
+	Words          string
+	Previous, Next string // pages of the neighbours
+	PDF            string
+	List           []line
+	Chart          template.HTML
+	Progress       string
+	Own            string
+	FewCrimps      string
+	Caution        string
+	BelowAlso      []string
+}
+
+// line is a crimp in the list.
+type line struct {
+	Number      int
+	Name, Date  string
+	Page        string // seen from the sheet
+	Badge       badge
+	Score       string
+	Own         string
+	What        string
+	Contradicts bool // own judgement against the program's
+}
+
+func newPage(h head, mark Mark, t Trainee, i, of int, below []string) page {
+	p := page{
+		head: h, Trainee: t, Standing: standingBadge(t.Row.Standing), Words: t.Words(mark), PDF: sheetName(i, "pdf"), Chart: chart(t.Days),
+		Progress: t.ProgressWords(), Own: t.Agreement.Words(), FewCrimps: FewCrimps(), Caution: Caution, BelowAlso: below,
+	}
+	if i > 0 {
+		p.Previous = sheetName(i-1, "html")
+	}
+	if i+1 < of {
+		p.Next = sheetName(i+1, "html")
+	}
+	for _, c := range t.Crimps {
+		l := line{
+			Number: c.Number, Name: wording.Clean(c.Name), Date: wording.Clean(c.Date), Page: "../" + evidence.CrimpPage(c.Number),
+			Badge: badgeOf(c.Result), What: strings.Join(c.Faults, "; "), Score: "-",
+		}
+		if c.Retake != "" {
+			l.What = wording.Clean(c.Retake)
+		}
+		if c.Result != "" && c.Result != record.NotMeasured {
+			l.Score = fmt.Sprintf("%.1f", c.Score)
+		}
+		if c.Own == record.Conforms || c.Own == record.DoesNotConform {
+			l.Own = wording.Result(c.Own)
+			l.Contradicts = c.Own != c.Result && (c.Result == record.Conforms || c.Result == record.DoesNotConform)
+		}
+		p.List = append(p.List, l)
+	}
+	return p
+}
+
+// HasOwn tells whether the trainee judged anything.
+func (p page) HasOwn() bool { return p.Own != "" }
+
+// The chart's own units: it is scaled to the width that the page has for it.
+const (
+	chartWidth, chartHeight          = 640.0, 210.0
+	chartLeft, chartTop, chartBottom = 54.0, 12.0, 168.0
+	chartSide                        = 48.0 // room for half a label beside the first and the last day
+)
+
+// chart draws the yield of each day with its interval, as SVG; nothing for less than two days. The table beside it says the
+// same in numbers. Only numbers and escaped dates go into it.
+func chart(days []Day) template.HTML {
+	var known []Day
+	for _, d := range days {
+		if d.Date != "" && d.Yield.Of > 0 {
+			known = append(known, d)
+		}
+	}
+	if len(known) < 2 {
+		return ""
+	}
+	var b strings.Builder
+	put := func(format string, args ...any) { fmt.Fprintf(&b, format, args...) }
+	y := func(share float64) float64 { return round1(chartBottom - share*(chartBottom-chartTop)) }
+	put(`<svg class="progress" viewBox="0 0 %g %g" role="img" aria-label="Yield by day with its interval; the table below has the numbers">`, chartWidth, chartHeight)
+	for _, share := range []float64{0, 0.5, 1} {
+		put(`<path class="grid" d="M%g %gH%g"/><text x="%g" y="%g" text-anchor="end">%g %%</text>`, chartLeft, y(share), chartWidth-6, chartLeft-6, y(share)+4, 100*share)
+	}
+	step := (chartWidth - chartLeft - 2*chartSide) / float64(len(known)-1)
+	every := len(known)/6 + 1 // so many days share a label's room
+	x := func(i int) float64 { return round1(chartLeft + chartSide + float64(i)*step) }
+	for i, d := range known {
+		put(`<path class="whisker" d="M%g %gV%gM%g %gh8M%g %gh8"/>`, x(i), y(d.Yield.Low), y(d.Yield.High), x(i)-4, y(d.Yield.Low), x(i)-4, y(d.Yield.High))
+		if i%every == 0 {
+			put(`<text x="%g" y="%g" text-anchor="middle">%s</text><text x="%g" y="%g" text-anchor="middle">%d of %d</text>`, x(i), chartBottom+18,
+				template.HTMLEscapeString(wording.Clean(d.Date)), x(i), chartBottom+33, d.Yield.Conforming, d.Yield.Of)
+		}
+	}
+	for i, d := range known {
+		put(`<circle class="value" cx="%g" cy="%g" r="4.5"/>`, x(i), y(float64(d.Yield.Conforming)/float64(d.Yield.Of)))
+	}
+	put(`</svg>`)
+	return template.HTML(b.String()) //nolint:gosec // see above
+}
+
+// moment is the time that a PDF takes as its own.
+func moment(when time.Time) time.Time {
+	if when.IsZero() {
+		return time.Unix(0, 0).UTC()
+	}
+	return when
+}

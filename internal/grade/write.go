@@ -1,0 +1,147 @@
+package grade
+
+import (
+	"embed"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+
+	"crimprule/internal/advice"
+	"crimprule/internal/evidence"
+	"crimprule/internal/statistics"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+//go:embed templates
+var templates embed.FS
+
+// Folder is where the sheets lie in the evidence.
+const Folder = "trainees"
+
+// Caution stands on every sheet.
+const Caution = "These sheets look at pictures of crimps. They do not qualify a person: whether somebody may crimp unattended is for the trainer to say, " +
+	"who has watched the work, after the tests that the contact's specification asks for."
+
+// FewCrimps stands beside every comparison.
+func FewCrimps() string {
+	return fmt.Sprintf("Few crimps say little: the interval behind each yield holds the true share with 95 %% confidence (Clopper and Pearson). Where two "+
+		"intervals overlap, these numbers do not tell the two apart. To show a yield of 95 %%, %d crimps without a fault are needed.",
+		statistics.WithoutFault(0.95, statistics.Usual))
+}
+
+// Write adds the sheets to the evidence in dir: trainees/index.html, a page and a PDF a trainee, and grade.json. The
+// style sheet and the pages of the crimps, which the sheets lead to, are those of the evidence.
+func Write(dir string, info evidence.Info, r Report) error {
+	style, err := templates.ReadFile("templates/trainees.css")
+	if err != nil {
+		return err
+	}
+	if err := file(dir, "trainees.css", func(w io.Writer) error { _, err := w.Write(style); return err }); err != nil {
+		return err
+	}
+	h := headOf(info)
+	if err := file(dir, "index.html", func(w io.Writer) error {
+		return pages.ExecuteTemplate(w, "index.html", indexPage{h, r, r.Mark.Words(), FewCrimps(), Caution, advice.Below(info.Views...)})
+	}); err != nil {
+		return err
+	}
+	for i, t := range r.Trainees {
+		page := newPage(h, r.Mark, t, i, len(r.Trainees), advice.Below(info.Views...))
+		if err := file(dir, sheetName(i, "html"), func(w io.Writer) error { return pages.ExecuteTemplate(w, "trainee.html", page) }); err != nil {
+			return err
+		}
+		if err := file(dir, sheetName(i, "pdf"), func(w io.Writer) error { return writePDF(w, info, page) }); err != nil {
+			return err
+		}
+	}
+	return file(dir, "grade.json", r.WriteJSON)
+}
+
+// WriteJSON writes the report as JSON.
+func (r Report) WriteJSON(w io.Writer) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(r)
+}
+
+func file(dir, name string, write func(io.Writer) error) error {
+	return evidence.WriteFile(dir, Folder+"/"+name, write)
+}
+
+// sheetName is the file of the i-th trainee: names of people are no names of files.
+func sheetName(i int, ending string) string { return fmt.Sprintf("%02d.%s", i+1, ending) }
+
+// Called is what a trainee is called in lists.
+func (t Trainee) Called() string {
+	if t.Name == "" {
+		return "(no trainee named)"
+	}
+	return wording.Clean(t.Name)
+}
+
+// Open is how many crimps say nothing for sure: not proven, not measured or not judged.
+func (t Trainee) Open() int { return t.NotProven + t.NotMeasured + t.NotJudged }
+
+// Text is the yield in words, with its interval.
+func (y Yield) Text() string {
+	if y.Of == 0 {
+		return "none measured"
+	}
+	return fmt.Sprintf("%.0f %% (%.0f to %.0f %%)", 100*float64(y.Conforming)/float64(y.Of), 100*y.Low, 100*y.High)
+}
+
+// Text is the mean score with the least and the greatest one.
+func (p Points) Text() string {
+	switch p.Of {
+	case 0:
+		return "-"
+	case 1:
+		return fmt.Sprintf("%.1f", p.Mean)
+	}
+	return fmt.Sprintf("%.1f (%.1f to %.1f)", p.Mean, p.Least, p.Most)
+}
+
+// Text is the standing in a word or two.
+func (s Standing) Text() string {
+	switch s {
+	case Reached:
+		return "reached"
+	case Open:
+		return "open"
+	}
+	return "not reached"
+}
+
+// Words is the cause with how much it could explain.
+func (c Cause) Words() string {
+	if c.InDoubt {
+		return fmt.Sprintf("%s (could be at work in %d of the %d crimps that are not proven)", c.Text, c.Crimps, c.Of)
+	}
+	return fmt.Sprintf("%s (could explain %d of the %d crimps that do not conform)", c.Text, c.Crimps, c.Of)
+}
+
+// badge is how a result is shown: words and a shape, as in the evidence.
+type badge struct{ Class, Words string }
+
+func badgeOf(result record.Result) badge {
+	switch result {
+	case record.Conforms, record.DoesNotConform, record.NotProven, record.NotMeasured:
+		return badge{string(result), wording.Result(result)}
+	}
+	return badge{"not_judged", "not judged"}
+}
+
+// standingBadge shows the standing with the shape that says the same.
+func standingBadge(s Standing) badge {
+	switch s {
+	case Reached:
+		return badge{"conforms", s.Text()}
+	case Open:
+		return badge{"not_proven", s.Text()}
+	}
+	return badge{"not_judged", s.Text()}
+}
+
+func round1(v float64) float64 { return math.Round(10*v) / 10 }

@@ -1,0 +1,88 @@
+package terminal
+
+import (
+	"fmt"
+	"strconv"
+
+	"crimprule/internal/grade"
+	"crimprule/internal/wording"
+)
+
+// Grade prints how the trainees did: a table by name, then a few sentences a trainee. out is where the sheets lie.
+func (t *Terminal) Grade(r grade.Report, out string) error {
+	p := t.page()
+	p.line("%s, by name; the mark is %s", trainees(len(r.Trainees)), r.Mark.Words())
+	p.line("")
+	p.columns([]string{"trainee", "mark", "crimps", "conform", "do not", "open", "yield (95 % interval)", "score", "row", "now", "kappa"}, gradeRows(r))
+	for _, one := range r.Trainees {
+		p.trainee(one, r.Mark)
+	}
+	p.line("")
+	if out != "" {
+		p.wrapped(0, "", "Sheets: "+wording.Clean(out))
+	}
+	p.wrapped(0, "", grade.FewCrimps())
+	p.wrapped(0, "", grade.Caution)
+	return p.w.Flush()
+}
+
+func trainees(n int) string {
+	if n == 1 {
+		return "1 trainee"
+	}
+	return strconv.Itoa(n) + " trainees"
+}
+
+func gradeRows(r grade.Report) [][]string {
+	rows := make([][]string, len(r.Trainees))
+	for i, t := range r.Trainees {
+		score := "-"
+		if t.Score.Of > 0 {
+			score = fmt.Sprintf("%.1f", t.Score.Mean)
+		}
+		rows[i] = []string{t.Called(), t.Row.Standing.Text(), strconv.Itoa(len(t.Crimps)), strconv.Itoa(t.Conforming), strconv.Itoa(t.NotConform),
+			strconv.Itoa(t.Open()), t.Yield.Text(), score, strconv.Itoa(t.Row.Longest), strconv.Itoa(t.Row.Current), t.Agreement.KappaText()}
+	}
+	return rows
+}
+
+// columns prints columns under their names; those of numbers, from the third on, are set to the right.
+func (p *page) columns(names []string, rows [][]string) {
+	widths := make([]int, len(names))
+	for _, row := range append([][]string{names}, rows...) {
+		for i, cell := range row {
+			widths[i] = widest(widths[i], cell)
+		}
+	}
+	for _, row := range append([][]string{names}, rows...) {
+		text := ""
+		for i, cell := range row {
+			text += "  " + padded(cell, widths[i], i > 1)
+		}
+		p.line("%s", text)
+	}
+}
+
+func (p *page) trainee(t grade.Trainee, mark grade.Mark) {
+	p.line("")
+	p.line("%s", t.Called())
+	p.wrapped(2, "", t.Words(mark))
+	for _, g := range t.Well {
+		p.wrapped(2, "well       ", g.Name)
+	}
+	for _, f := range t.Faults {
+		p.wrapped(2, "not well   ", f.Title()+": "+f.Words(len(t.Crimps)))
+	}
+	if t.Cause != nil {
+		p.wrapped(2, "cause      ", t.Cause.Words())
+	}
+	if t.Practise != nil {
+		p.wrapped(2, "practise   ", t.Practise.Name+". "+t.Practise.Do)
+	}
+	if words := t.ProgressWords(); words != "" {
+		p.wrapped(2, "progress   ", words)
+	}
+	if words := t.Agreement.Words(); words != "" {
+		p.wrapped(2, "judgement  ", words)
+	}
+}

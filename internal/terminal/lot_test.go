@@ -5,7 +5,6 @@ import (
 	"io"
 	"testing"
 
-	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"crimprule/internal/statistics"
@@ -32,12 +31,4 @@ func TestLot(t *testing.T) {
 		require.NoError(t, New(&out, io.Discard).Lot(plan, sample))
 		golden(t, name, out.String())
 	}
-}
-
-func TestChance(t *testing.T) {
-	for v, want := range map[float64]string{0: "0.0 %", 1: "100.0 %", 0.0001: "<0.1 %", 0.99999: ">99.9 %", 0.9534: "95.3 %"} {
-		assert.Equal(t, want, chance(v))
-	}
-	assert.Equal(t, "1.0", AQL(1))
-	assert.Equal(t, "0.65", AQL(0.65))
 }

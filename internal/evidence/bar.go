@@ -38,16 +38,7 @@ func newBar(l line) bar {
 	at := func(v float64) float64 { return barWidth * (v - low) / (high - low) }
 
 	var b strings.Builder
-	tag := func(parts ...any) {
-		for _, p := range parts {
-			switch p := p.(type) {
-			case string:
-				b.WriteString(p)
-			case float64:
-				b.WriteString(strconv.FormatFloat(math.Round(10*p)/10, 'f', -1, 64))
-			}
-		}
-	}
+	tag := func(parts ...any) { put(&b, parts...) }
 	tag(`<svg class="bar" viewBox="0 0 `, barWidth, " ", barHeight, `" aria-hidden="true">`)
 	left, right := 0.0, barWidth
 	if f.Min != nil {
@@ -62,11 +53,16 @@ func newBar(l line) bar {
 		tag(`<path class="limit" d="M`, x, ` 1V`, barBottom+3, `"/><text x="`, x, `" y="`, barHeight-1, `" text-anchor="`, anchor, `">`)
 		b.WriteString(strconv.FormatFloat(text, 'f', -1, 64) + "</text>")
 	}
-	if f.Min != nil {
-		limit(left, 0, left, *f.Min, "end")
-	}
-	if f.Max != nil {
-		limit(right, right, barWidth, *f.Max, "start")
+	if f.Min != nil && f.Max != nil && *f.Min == *f.Max { // one number, so one label
+		limit(left, 0, left, *f.Min, "middle")
+		tag(`<rect class="outside" x="`, right, `" y="`, barTop, `" width="`, barWidth-right, `" height="`, barBottom-barTop, `"/>`)
+	} else {
+		if f.Min != nil {
+			limit(left, 0, left, *f.Min, "end")
+		}
+		if f.Max != nil {
+			limit(right, right, barWidth, *f.Max, "start")
+		}
 	}
 	middle := (barTop + barBottom) / 2
 	if f.Aim != nil {

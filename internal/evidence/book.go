@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"crimprule/internal/site"
+	"crimprule/internal/statistics"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -23,7 +24,6 @@ type book struct {
 	results  map[record.Result]int
 	warned   int // crimps with contradictions
 	drift    drift
-	lot      *lotVerdict
 }
 
 // failure is a picture without a record.
@@ -56,13 +56,6 @@ func (b *book) take(c site.Crimp) {
 	b.drift.take(c)
 }
 
-// close works out what needs the whole scan.
-func (b *book) close() error {
-	var err error
-	b.lot, err = b.judgeLot()
-	return err
-}
-
 // listed are the rows in the order of the list: what must be done first, then in the order of the scan.
 func (b *book) listed() []row {
 	rows := slices.Clone(b.rows)
@@ -93,19 +86,32 @@ func (s *share) add(result record.Result) {
 	}
 }
 
+// yieldMeaning explains a yield.
+const yieldMeaning = "The share of crimps that are proven to conform, of those that were judged and measured; in brackets the interval that holds the true " +
+	"share with 95 % confidence (Clopper and Pearson), if these crimps stand for all that are made so. What was not measured is left out and named."
+
 // Text is the share in per cent with its interval.
 func (s share) Text() string {
 	if s.Of == 0 {
 		return "none judged"
 	}
-	return fmt.Sprintf("%s %%, between %s %% and %s %%", percent(float64(s.Conforming)/float64(s.Of)), percent(s.Low), percent(s.High))
+	return fmt.Sprintf("%s %% (%s to %s %%)", percent(float64(s.Conforming)/float64(s.Of)), percent(s.Low), percent(s.High))
+}
+
+// Full is the share with the counts behind it and what it leaves out.
+func (s share) Full() string {
+	text := fmt.Sprintf("%s, %d of %d", s.Text(), s.Conforming, s.Of)
+	if s.NotMeasured > 0 {
+		text += fmt.Sprintf("; %d not measured", s.NotMeasured)
+	}
+	if s.None > 0 {
+		text += fmt.Sprintf("; %d not judged", s.None)
+	}
+	return text
 }
 
 // percent writes a share with one decimal.
 func percent(v float64) string { return fmt.Sprintf("%.1f", 100*v) }
-
-// confidence of the interval about a yield.
-const confidence = 0.95
 
 // yield is the share over the crimps for which keep holds, with its interval.
 func (b *book) yield(name string, keep func(row) bool) share {
@@ -116,7 +122,7 @@ func (b *book) yield(name string, keep func(row) bool) share {
 		}
 	}
 	if s.Of > 0 {
-		s.Low, s.High = clopperPearson(s.Conforming, s.Of, confidence)
+		s.Low, s.High = statistics.ClopperPearson(s.Conforming, s.Of, statistics.Usual)
 	}
 	return s
 }
@@ -168,7 +174,7 @@ func (b *book) sharesBy(of func(row) string) []share {
 	for i, name := range names {
 		s := at[name]
 		if s.Of > 0 {
-			s.Low, s.High = clopperPearson(s.Conforming, s.Of, confidence)
+			s.Low, s.High = statistics.ClopperPearson(s.Conforming, s.Of, statistics.Usual)
 		}
 		shares[i] = *s
 	}
@@ -220,19 +226,15 @@ type Summary struct {
 	// Conforming of Judged crimps conform; the true share lies between Low and High with 95 % confidence.
 	Conforming, Judged int
 	Low, High          float64
-	Answer             string // to "may this be energised?"; never yes by itself
-	Lot                string // what the sampling plan says; empty where there is none
-	Manifest           string // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
+	Answer             string        // to "may this be energised?"; never yes by itself
+	Lot                *LotJudgement // nil where there is no plan
+	Manifest           string        // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
 }
 
 func (b *book) summary() Summary {
 	y := b.yield("", func(row) bool { return true })
-	s := Summary{
+	return Summary{
 		Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned,
-		Results: b.results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head,
+		Results: b.results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
 	}
-	if b.lot != nil {
-		s.Lot = b.lot.Text
-	}
-	return s
 }

@@ -97,6 +97,7 @@ type valueGroup struct {
 type valueRow struct {
 	Key, Name, Value, Limits, Note string
 	Badge                          badge
+	Bad                            bool // calls for action
 	Bar                            bar
 }
 
@@ -251,8 +252,8 @@ func newValueRow(view record.View, l line, judged bool) valueRow {
 	}
 	if judged {
 		f := l.Feature
-		row.Badge = badgeOf(f.Result)
-		row.Limits = strings.TrimSpace(wording.Limits(f.Min, f.Max) + " " + wording.Unit(f.Unit))
+		row.Badge, row.Bad = badgeOf(f.Result), f.Result != record.Conforms
+		row.Limits = limitsText(f)
 		row.Note = wording.Clean(f.Note)
 		row.Bar = newBar(l)
 	}

@@ -1,8 +1,284 @@
 package evidence
 
-import "crimprule/internal/site"
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"crimprule/internal/site"
+	"crimprule/internal/statistics"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
+)
+
+// charted are the measurands in which a worn or misadjusted tool shows itself (common practice, no source): the symmetry
+// of the wings, where the sleeve sits on the wire, and the crimp's height.
+var charted = []measurand{
+	{record.Seam, record.Symmetry}, {record.Seam, record.InsulationGapMean}, {record.Side, record.InsulationGapMean},
+	{record.Section, record.Symmetry}, {record.Section, record.CrimpHeight},
+}
+
+// chartPoints is how many crimps of a tool a chart needs.
+const chartPoints = 8
+
+// measurand is one of a view.
+type measurand struct {
+	view record.View
+	key  record.Key
+}
+
+// point is a value of one crimp.
+type point struct {
+	crimp       int
+	value, u    float64
+	made, taken string // when the crimp was made, and its picture taken, as far as it is known
+}
 
 // drift gathers the values of each tool.
-type drift struct{}
+type drift struct {
+	tools map[string]map[measurand][]point
+}
 
-func (*drift) take(site.Crimp) {}
+// take notes a crimp's values, one a measurand: of the first picture that has it.
+func (d *drift) take(c site.Crimp) {
+	if c.Label.Tool == "" {
+		return
+	}
+	for _, m := range charted {
+		for _, p := range c.Pictures {
+			if !p.Usable() || p.Record.View != m.view {
+				continue
+			}
+			v, ok := p.Record.Measured[m.key]
+			if !ok || math.IsNaN(v.Value) || math.IsInf(v.Value, 0) {
+				continue
+			}
+			d.add(wording.Clean(c.Label.Tool), m, point{c.Number, v.Value, v.U, c.Label.Date, p.Record.Taken})
+			break
+		}
+	}
+}
+
+func (d *drift) add(tool string, m measurand, p point) {
+	if d.tools == nil {
+		d.tools = map[string]map[measurand][]point{}
+	}
+	if d.tools[tool] == nil {
+		d.tools[tool] = map[measurand][]point{}
+	}
+	d.tools[tool][m] = append(d.tools[tool][m], p)
+}
+
+// toolDrift is what the charts of a tool say.
+type toolDrift struct {
+	Tool   string
+	Head   string // how many signals, and in what
+	Series []series
+	Short  []string // measurands that have too few values for a chart
+}
+
+// series is a chart with what it says in words.
+type series struct {
+	Title   string
+	Order   string
+	Head    string // whether there are signals
+	Signals int
+	Remarks []string
+	Chart   chartDrawing
+}
+
+// toolDrifts draws up the charts, tool by tool.
+func (b *book) toolDrifts() []toolDrift {
+	names := make([]string, 0, len(b.drift.tools))
+	for name := range b.drift.tools {
+		names = append(names, name)
+	}
+	slices.SortFunc(names, natural)
+	var all []toolDrift
+	for _, name := range names {
+		t := toolDrift{Tool: name}
+		for _, m := range charted {
+			points := b.drift.tools[name][m]
+			switch title := wording.Name(m.view, m.key) + ", " + wording.View(m.view); {
+			case len(points) == 0:
+			case len(points) < chartPoints:
+				t.Short = append(t.Short, fmt.Sprintf("%s: %s, and a chart needs %d", title, plural(len(points), "crimp", "crimps"), chartPoints))
+			default:
+				t.Series = append(t.Series, b.series(title, m, points))
+			}
+		}
+		t.Head = t.head()
+		all = append(all, t)
+	}
+	return all
+}
+
+// Name is what the tool is called.
+func (t toolDrift) Name() string { return called("tool", t.Tool) }
+
+// head says in a few words what the charts say.
+func (t toolDrift) head() string {
+	var speaking []string
+	for _, s := range t.Series {
+		if s.Signals > 0 {
+			speaking = append(speaking, fmt.Sprintf("%s in %s", plural(s.Signals, "signal", "signals"), s.Title))
+		}
+	}
+	switch {
+	case len(speaking) > 0:
+		return strings.Join(speaking, "; ")
+	case len(t.Series) == 0:
+		return "too few values for a chart"
+	}
+	return "no signal"
+}
+
+// Speaks tells whether a chart has a signal.
+func (t toolDrift) Speaks() bool {
+	return slices.ContainsFunc(t.Series, func(s series) bool { return s.Signals > 0 })
+}
+
+// series draws up one chart.
+func (b *book) series(title string, m measurand, points []point) series {
+	points, by := ordered(points)
+	s := series{Title: title, Order: plural(len(points), "crimp", "crimps") + " " + by}
+	values, us := make([]float64, len(points)), make([]float64, len(points))
+	for i, p := range points {
+		values[i], us[i] = p.value, p.u
+	}
+	chart, err := statistics.IndividualsChart(values)
+	if err != nil || chart.MeanRange == 0 {
+		s.Head = "There is no chart: the values do not differ, so that they say nothing of the tool."
+		return s
+	}
+	number := func(v float64) string { text, _ := wording.Number(v, 2*chart.Sigma); return text }
+	s.Chart = drawChart(title, m.key.Unit(), chart, points, number)
+	s.Head = "No signal: the values vary as chance lets them."
+	s.Signals = len(chart.Signals)
+	if n := s.Signals; n > 0 {
+		s.Head = plural(n, "signal", "signals") + ": something other than chance was at work."
+	}
+	for i, signal := range chart.Signals {
+		if i == mostSignals {
+			s.Remarks = append(s.Remarks, fmt.Sprintf("and %d more", len(chart.Signals)-i))
+			break
+		}
+		s.Remarks = append(s.Remarks, signalText(signal, points))
+	}
+	s.Remarks = append(s.Remarks, b.course(m, chart)...)
+	if chart.Few {
+		s.Remarks = append(s.Remarks, fmt.Sprintf("The limits of the chart are rough: they stand on %d values, and %d or more are usual.",
+			len(values), statistics.FewPoints))
+	}
+	if n := len(chart.Blurred(us)); n > 0 {
+		s.Remarks = append(s.Remarks, fmt.Sprintf("%d of %d values tell more of their measurement than of the tool: their uncertainty is larger than the tool's scatter.",
+			n, len(values)))
+	}
+	return s
+}
+
+// mostSignals is how many signals are told in words; all are marked in the chart.
+const mostSignals = 8
+
+// signalText says in words what a signal is.
+func signalText(s statistics.Signal, points []point) string {
+	first, last := points[s.First].crimp, points[s.Last].crimp
+	switch s.Kind {
+	case statistics.Beyond:
+		return fmt.Sprintf("crimp %d lies %s the control limit", first, pick(s.Up, "above", "below"))
+	case statistics.Run:
+		return fmt.Sprintf("from crimp %d to crimp %d, %d in a row, all lie %s the centre", first, last, s.Last-s.First+1, pick(s.Up, "above", "below"))
+	case statistics.Trend:
+		return fmt.Sprintf("from crimp %d to crimp %d, %d in a row, each lies %s the one before", first, last, s.Last-s.First+1, pick(s.Up, "above", "below"))
+	case statistics.RangeBeyond:
+		return fmt.Sprintf("the step from crimp %d to crimp %d is larger than chance lets it be", first, last)
+	}
+	return string(s.Kind)
+}
+
+func pick(first bool, a, b string) string {
+	if first {
+		return a
+	}
+	return b
+}
+
+// course says whether the values walk, and when they would meet a limit if they went on so.
+func (b *book) course(m measurand, chart statistics.Chart) []string {
+	if !chart.Drift.Sloped() {
+		return nil
+	}
+	unit := wording.Unit(m.key.Unit())
+	total := chart.Drift.Slope * float64(len(chart.Values)-1)
+	value, _ := wording.Number(math.Abs(total), 2*chart.Sigma)
+	text := fmt.Sprintf("Over these crimps the value walks %s by about %s", pick(total > 0, "up", "down"), value)
+	if unit != "" {
+		text += " " + unit
+	}
+	text += ", more than its scatter explains."
+	remarks := []string{text}
+	for _, t := range b.info.Tolerances {
+		if t.Limits.View != "" && t.Limits.View != m.view {
+			continue
+		}
+		for _, l := range t.Limits.Limits {
+			limit := l.Max
+			if total < 0 {
+				limit = l.Min
+			}
+			if l.Key != m.key || limit == nil {
+				continue
+			}
+			if n, ok := chart.Until(*limit); ok && n < 10*float64(len(chart.Values)) {
+				remarks = append(remarks, fmt.Sprintf("If it went on so, it would meet the limit of %s after about %.0f more crimps: look at the die now.",
+					strconv.FormatFloat(*limit, 'f', -1, 64), math.Ceil(n)))
+			}
+		}
+	}
+	return remarks
+}
+
+// ordered sorts points by when the crimps were made, else by when their pictures were taken, else as they were scanned,
+// and says which of them it was. A date counts only where every point has one.
+func ordered(points []point) ([]point, string) {
+	made, taken := true, true
+	for _, p := range points {
+		made = made && p.made != ""
+		taken = taken && moments(p.taken) != ""
+	}
+	points = slices.Clone(points)
+	by := "in the order of the scan"
+	switch {
+	case made:
+		by = "in the order in which they were made"
+	case taken:
+		by = "in the order in which their pictures were taken"
+	}
+	slices.SortStableFunc(points, func(a, b point) int {
+		if made {
+			if d := cmp.Compare(a.made, b.made); d != 0 {
+				return d
+			}
+		}
+		if taken {
+			return cmp.Compare(moments(a.taken), moments(b.taken))
+		}
+		return 0
+	})
+	return points, by
+}
+
+// moments makes a point in time comparable as text: in UTC where its zone is known, else as the camera's clock had it.
+func moments(taken string) string {
+	if at, err := time.Parse(time.RFC3339, taken); err == nil {
+		return at.UTC().Format("2006-01-02T15:04:05")
+	}
+	if at, err := time.Parse("2006-01-02T15:04:05", taken); err == nil {
+		return at.Format("2006-01-02T15:04:05")
+	}
+	return ""
+}

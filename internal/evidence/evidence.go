@@ -61,9 +61,8 @@ func Write(ctx context.Context, dir string, info Info, src Source, more ...func(
 		func() error { return out.assets() },
 		func() error { return out.tolerances(info.Tolerances) },
 		func() error { return writeCrimps(ctx, out, b, src) },
-		func() error { return b.close() },
 		func() error { return out.page(b) },
-		func() error { return out.pdf(b) },
+		func() error { return out.pdf(ctx, b) },
 	} {
 		if err := ctx.Err(); err != nil {
 			return Summary{}, err

@@ -45,12 +45,13 @@ type listPage struct {
 	Question   string
 	Answer     answer
 	Crimps     int
-	Pictures   int
-	Refused    int
-	LeftAlone  int
+	Pictures   string
 	Counts     []count
 	Yield      share
+	Meaning    string
 	Groups     []grouping
+	Drifts     []toolDrift
+	Lot        *LotJudgement
 	Rows       []listRow
 	Filters    []filter
 	Failures   []failure
@@ -73,8 +74,9 @@ type filter struct {
 // page writes the page with the list.
 func (f folder) page(b *book) error {
 	p := listPage{
-		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused,
-		LeftAlone: b.info.LeftAlone, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
+		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: len(b.rows), Pictures: b.pictureText(),
+		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
+		Drifts: b.toolDrifts(), Lot: b.lot(),
 		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
 	}
 	for _, r := range b.listed() {

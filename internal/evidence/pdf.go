@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"context"
 	"fmt"
 	"strings"
 
@@ -11,133 +12,195 @@ import (
 
 // pdf writes the PDF: a cover with the summary and the cautions, the crimps in the order of what must be done, and the
 // tolerances in full.
-func (f folder) pdf(b *book) error {
+func (f folder) pdf(ctx context.Context, b *book) error {
 	return f.file("evidence.pdf", func(w *output) error {
-		s := newSheet(b.info)
+		s := newSheet(f, b.info)
 		s.cover(b)
-		s.crimps(b)
+		if err := s.crimps(ctx, b); err != nil {
+			return err
+		}
 		s.failures(b)
 		s.tolerances(b.info.Tolerances)
-		return s.pdf.Output(w)
+		return s.output(w)
 	})
 }
 
 // cover is the summary and the cautions.
 func (s *sheet) cover(b *book) {
-	s.pdf.AddPage()
 	h := b.info.head()
-	s.heading(h.Title, 20)
+	s.pdf.AddPage()
+	s.bookmark("Summary")
+	s.paragraph(bold, 20, h.Title)
+	s.pdf.Ln(2)
 	s.pairs([]fact{
-		{"scanned", h.Source}, {"on", h.When}, {"by", h.Program},
-		{"pictures", fmt.Sprintf("%d, of which %d could not be read and %d ask for a better one; %d other files were left alone",
-			b.pictures, len(b.failures), b.refused, b.info.LeftAlone)},
+		{"scanned", h.Source}, {"on", h.When}, {"by", h.Program}, {"pictures", b.pictureText()},
 	})
 	for _, t := range b.info.Tolerances {
-		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + ")"}})
+		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + "), in full at the end"}})
 	}
 	a := b.answer()
-	s.heading(question, 14)
-	s.paragraph(bold, 12, a.Head)
+	s.heading(question)
+	s.paragraph(bold, 13, a.Head)
 	for _, more := range a.More {
 		s.paragraph(regular, bodySize, more)
 	}
-	s.heading(plural(len(b.rows), "crimp", "crimps"), 14)
+	s.heading(plural(len(b.rows), "crimp", "crimps"))
 	for _, c := range b.counts() {
-		s.mark(c.Badge)
-		s.paragraph(regular, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words))
+		s.badge(margin, s.pdf.GetY()+0.4, c.Badge.Class)
+		s.pdf.SetX(margin + 7)
+		s.paragraph(bold, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words))
+		s.pdf.Ln(0.8)
 	}
 	s.yields(b)
-	s.heading("Cautions", 14)
-	for _, caution := range advice.Cautions() {
-		s.paragraph(regular, smallSize, "– "+caution)
+	if lot := b.lot(); lot != nil {
+		s.heading("The lot")
+		s.paragraph(bold, bodySize, lot.Head)
+		for _, more := range lot.More {
+			s.paragraph(regular, smallSize, more)
+		}
 	}
+	s.drifts(b)
+	s.heading("Cautions")
+	for _, caution := range advice.Cautions() {
+		s.item(caution)
+	}
+}
+
+// pictureText accounts for the pictures.
+func (b *book) pictureText() string {
+	return fmt.Sprintf("%d, of which %d could not be read and %d ask for a better one; %s left alone",
+		b.pictures, len(b.failures), b.refused, plural(b.info.LeftAlone, "other file was", "other files were"))
 }
 
 // yields prints the yield over all crimps and by each part of the labels.
 func (s *sheet) yields(b *book) {
 	y := b.yield("", func(row) bool { return true })
-	s.heading("Yield", 14)
-	s.paragraph(regular, bodySize, fmt.Sprintf("All crimps: %s (%d of %d; %d not measured). The interval holds the true share with 95 %% confidence "+
-		"(Clopper and Pearson). What was not measured or not judged is left out.", y.Text(), y.Conforming, y.Of, y.NotMeasured))
+	s.heading("Yield")
+	s.paragraph(bold, bodySize, "All crimps: "+y.Full())
+	s.paragraph(regular, smallSize, yieldMeaning)
 	for _, g := range b.groupings() {
-		s.paragraph(bold, bodySize, "By "+g.Title)
+		s.pdf.Ln(1)
+		s.paragraph(bold, smallSize, "By "+g.Title)
 		for _, one := range g.Shares {
 			name := one.Name
 			if name == "" {
 				name = "(none named)"
 			}
-			s.paragraph(regular, smallSize, fmt.Sprintf("%s: %s (%d of %d; %d not measured)", name, one.Text(), one.Conforming, one.Of, one.NotMeasured))
+			s.item(name + ": " + one.Full())
+		}
+	}
+}
+
+// drifts prints what the charts of the page say.
+func (s *sheet) drifts(b *book) {
+	tools := b.toolDrifts()
+	if len(tools) == 0 {
+		return
+	}
+	s.heading("Drift of the tools")
+	s.paragraph(regular, smallSize, "Charts of single values and moving ranges (ISO 7870-2); they are drawn in the page.")
+	for _, t := range tools {
+		s.pdf.Ln(1)
+		s.paragraph(bold, smallSize, t.Name()+": "+t.Head)
+		for _, one := range t.Series {
+			s.item(one.Title + ", " + one.Order + ": " + one.Head)
+			for _, remark := range one.Remarks {
+				s.item("   " + remark)
+			}
+		}
+		for _, short := range t.Short {
+			s.item(short)
 		}
 	}
 }
 
 // chapters of the PDF by result.
 var chapters = map[record.Result]string{
-	record.DoesNotConform: "To be made anew",
-	record.NotMeasured:    "To be photographed again",
+	record.DoesNotConform: "Does not conform: to be made anew",
+	record.NotMeasured:    "Not measured: to be photographed again",
 	record.NotProven:      "Not proven",
 	"":                    "Not judged",
 	record.Conforms:       "Conforming",
 }
 
-// keyValues is how many values a row of the PDF shows at most; the page and the CSV have all.
-const keyValues = 6
+// keyValues is how many values a row of the PDF shows at most, and fewer where nothing is wrong; the page and the CSV have
+// all.
+const keyValues, fewValues = 6, 3
 
 // crimps prints one row a crimp, what must be done first in front.
-func (s *sheet) crimps(b *book) {
-	var chapter string
-	s.pdf.AddPage()
-	for _, r := range b.listed() {
-		if title := chapters[r.Result]; title != chapter {
-			chapter = title
-			s.heading(fmt.Sprintf("%s: %d", title, b.results[r.Result]), 14)
+func (s *sheet) crimps(ctx context.Context, b *book) error {
+	done := 0
+	for _, result := range order {
+		n := b.results[result]
+		if n == 0 {
+			continue
 		}
-		s.crimp(r)
+		s.chapter(chapters[result], n)
+		for _, r := range b.listed()[done : done+n] {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			s.crimp(r)
+		}
+		done += n
 	}
+	s.endTable()
+	return nil
 }
 
 // crimp prints the row of a crimp.
 func (s *sheet) crimp(r row) {
-	name := []string{r.Name}
-	if r.Crew != "" {
-		name = append(name, "crew "+r.Crew)
-	}
-	if r.Tool != "" {
-		name = append(name, "tool "+r.Tool)
-	}
+	who := r.Who()
 	if r.Warnings > 0 {
-		name = append(name, "contradictory, see its page")
+		who = append(who, "CONTRADICTORY, see its page")
 	}
 	result := []string{badgeOf(r.Result).Words}
 	if r.Score != "" {
 		result = append(result, "score "+r.Score)
 	}
-	values := []string{}
-	if r.Worst != "" {
-		values = append(values, r.Worst)
-	}
+	most := fewValues
 	if r.Result != record.Conforms {
-		values = append(values, "→ "+r.Do)
+		result = append(result, r.Do)
+		most = keyValues
 	}
-	shownValues := r.Values[:min(len(r.Values), keyValues)]
-	rest := strings.Join(shownValues, "; ")
-	if more := len(r.Values) - len(shownValues); more > 0 {
-		rest += fmt.Sprintf("; and %d more", more)
+	worst, values := r.Worst, r.Values
+	if len(values) > 0 && strings.Contains(worst, values[0].Text) { // it need not stand there twice
+		worst = strings.Replace(worst, values[0].Text, glued(values[0].Text), 1)
+		values = values[1:]
+		most--
 	}
-	if rest != "" {
-		values = append(values, rest)
+	if r.Means != "" {
+		worst += ". " + r.Means
 	}
-	s.row([]string{fmt.Sprint(r.Number), strings.Join(name, "\n"), strings.Join(result, "\n"), strings.Join(values, "\n")}, badgeOf(r.Result))
+	var rest []string
+	for _, v := range values[:min(len(values), most)] {
+		rest = append(rest, v.Name+" "+glued(v.Text))
+	}
+	if more := len(values) - len(rest); more > 0 {
+		rest = append(rest, fmt.Sprintf("and %d more", more))
+	}
+	s.row(tableRow{
+		class: badgeOf(r.Result).Class, thumb: r.Thumb, pictured: r.Result != record.Conforms,
+		cells: [4]cell{
+			{text: fmt.Sprint(r.Number)}, {lead: r.Name, text: strings.Join(who, ", ")},
+			{lead: result[0], text: strings.Join(result[1:], "\n")}, {lead: worst, text: strings.Join(rest, "; ")},
+		},
+	})
 }
+
+// glued keeps a value on one line.
+func glued(text string) string { return strings.ReplaceAll(text, " ", "\u00a0") }
 
 // failures lists the pictures that could not be read.
 func (s *sheet) failures(b *book) {
 	if len(b.failures) == 0 {
 		return
 	}
-	s.heading("Pictures that could not be read", 14)
+	s.pdf.AddPage()
+	s.bookmark("Pictures that could not be read")
+	s.heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
 	for _, f := range b.failures {
-		s.paragraph(regular, smallSize, f.File+": "+f.Reason)
+		s.item(f.File + ": " + f.Reason)
 	}
 }
 
@@ -145,10 +208,12 @@ func (s *sheet) failures(b *book) {
 func (s *sheet) tolerances(all []Tolerances) {
 	for _, t := range all {
 		s.pdf.AddPage()
-		s.heading("Tolerances: "+wording.Clean(t.Name), 14)
+		s.bookmark("Tolerances: " + wording.Clean(t.Name))
+		s.heading("Tolerances: " + wording.Clean(t.Name))
 		s.paragraph(regular, smallSize, wording.Clean(t.File)+", SHA-256 "+t.Hash)
+		s.pdf.Ln(2)
 		for _, line := range strings.Split(strings.TrimRight(t.Text, "\n"), "\n") {
-			s.paragraph(mono, smallSize, strings.ReplaceAll(strings.TrimRight(line, "\r"), "\t", "    "))
+			s.paragraph(mono, 7.5, wording.Clean(strings.ReplaceAll(strings.TrimRight(line, "\r"), "\t", "    ")))
 		}
 	}
 }

@@ -27,8 +27,9 @@ type row struct {
 	Score                             string        // empty where there is none
 	Thumb                             string        // path in the evidence
 	Worst                             string        // the feature that decided, with its value and limits
-	Do                                string        // advice in short
-	Values                            []string      // the values that matter, the one that decided first
+	Do                                string        // what to do, in short
+	Means                             string        // what the worst feature means, in a sentence; empty where nothing is wrong
+	Values                            []fact        // values by name, the one that decided first
 	Warnings                          int
 	Kind                              kind
 }
@@ -53,15 +54,15 @@ func newRow(c site.Crimp) row {
 	}
 	judged := judgedOf(c)
 	if len(judged) > 0 {
-		r.Worst = judged[0].text()
+		r.Worst, r.Means = judged[0].text(), judged[0].means()
 	}
 	if why := unusable(c); why != "" && (c.Result == record.NotMeasured || c.Result == "") {
-		r.Worst = why
+		r.Worst, r.Means = why, ""
 	}
 	r.Do = action(c.Result, r.Kind)
 	for _, j := range judged {
 		if j.feature.Value != nil {
-			r.Values = append(r.Values, j.short())
+			r.Values = append(r.Values, fact{wording.Name(j.view, j.feature.Key), shown(featureValue(j.feature))})
 		}
 	}
 	if c.Result == "" {
@@ -107,7 +108,7 @@ func action(result record.Result, k kind) string {
 	case record.NotMeasured:
 		return "photograph again"
 	case record.Conforms:
-		return "keep"
+		return "nothing on these pictures"
 	}
 	return "not judged: no limits were given"
 }
@@ -165,17 +166,40 @@ func scoreOf(f record.Feature) float64 {
 	return *f.Score
 }
 
-// short is the feature with its value only: "largest gap 0.82 ± 0.04 mm".
-func (j judgement) short() string {
-	return wording.Name(j.view, j.feature.Key) + " " + shown(featureValue(j.feature))
-}
-
 // text is the feature with what it is held against: "largest gap 0.82 ± 0.04 mm (at most 0.5)".
 func (j judgement) text() string {
 	if j.feature.Value == nil {
 		return strings.TrimSuffix(wording.Name(j.view, j.feature.Key)+": "+wording.Clean(j.feature.Reason), ": ")
 	}
-	return j.short() + " (" + wording.Limits(j.feature.Min, j.feature.Max) + ")"
+	return wording.Name(j.view, j.feature.Key) + " " + shown(featureValue(j.feature)) + " (" + limitsText(j.feature) + ")"
+}
+
+// means is the first sentence of what a feature that was measured and found wanting means.
+func (j judgement) means() string {
+	if j.feature.Advice == nil || j.feature.Value == nil {
+		return ""
+	}
+	first, _, _ := strings.Cut(j.feature.Advice.Means, ". ")
+	return strings.TrimRight(first, ".")
+}
+
+// Who names crew, tool and trainee, each with what it is where its name does not say so.
+func (r row) Who() []string {
+	var all []string
+	for _, part := range []fact{{"crew", r.Crew}, {"tool", r.Tool}, {"trainee", r.Trainee}} {
+		if part.Text != "" {
+			all = append(all, called(part.Name, part.Text))
+		}
+	}
+	return all
+}
+
+// called puts what a thing is before its name, where the name does not say so itself.
+func called(what, name string) string {
+	if strings.HasPrefix(strings.ToLower(name), what) {
+		return name
+	}
+	return what + " " + name
 }
 
 // featureValue is the value that a feature was judged by; it has one.
@@ -188,6 +212,15 @@ func featureValue(f record.Feature) record.Value {
 		v.U = *f.U
 	}
 	return v
+}
+
+// limitsText is what a feature is held against, with its unit.
+func limitsText(f record.Feature) string {
+	text, unit := wording.Limits(f.Min, f.Max), wording.Unit(f.Unit)
+	if unit == "" || unit == "°" {
+		return text + unit
+	}
+	return text + " " + unit
 }
 
 // shown is a value as every output prints it.
@@ -211,15 +244,15 @@ func unusable(c site.Crimp) string {
 }
 
 // unjudgedValues are the values of a crimp without limits, in reading order.
-func unjudgedValues(c site.Crimp) []string {
-	var values []string
+func unjudgedValues(c site.Crimp) []fact {
+	var values []fact
 	for _, p := range c.Pictures {
 		if !p.Usable() {
 			continue
 		}
 		for _, g := range wording.Groups(p.Record.View, measuredKeys(*p.Record)) {
 			for _, key := range g.Keys {
-				values = append(values, wording.Name(p.Record.View, key)+" "+shown(p.Record.Measured[key]))
+				values = append(values, fact{wording.Name(p.Record.View, key), shown(p.Record.Measured[key])})
 			}
 		}
 	}

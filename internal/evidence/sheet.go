@@ -1,7 +1,9 @@
 package evidence
 
 import (
+	"bytes"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
@@ -10,24 +12,26 @@ import (
 	"golang.org/x/image/font/gofont/gomono"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
-
-	"crimprule/internal/wording"
 )
 
-// The typefaces and sizes of the PDF; sizes in points, all else in millimetres.
+// The typefaces and sizes of the PDF; sizes in points, all else in millimetres. A4 (ISO 216).
 const (
 	regular, bold, mono = "go", "gobold", "gomono"
 	bodySize, smallSize = 10.0, 8.5
-	margin              = 15.0
+	margin, foot        = 15.0, 15.0
 	pageWidth           = 210.0
 	pageHeight          = 297.0
-	foot                = 15.0
+	lineHeight          = 0.46 // millimetres a point
 )
 
 // sheet lays text out on A4 pages with page numbers.
 type sheet struct {
-	pdf   *fpdf.Fpdf
-	faces map[string]*face
+	pdf     *fpdf.Fpdf
+	folder  folder
+	faces   map[string]*face
+	lacking bool   // a character stands as □
+	table   string // the chapter whose table is being printed; empty: none
+	images  int    // pictures that the PDF holds so far
 }
 
 // face tells which characters a typeface has.
@@ -37,7 +41,8 @@ type face struct {
 	known  map[rune]bool
 }
 
-func newSheet(info Info) *sheet {
+// newSheet makes an empty document whose dates are those of the scan.
+func newSheet(f folder, info Info) *sheet {
 	pdf := fpdf.New("P", "mm", "A4", "")
 	pdf.SetCatalogSort(true)
 	when := info.When
@@ -46,31 +51,40 @@ func newSheet(info Info) *sheet {
 	}
 	pdf.SetCreationDate(when)
 	pdf.SetModificationDate(when)
-	s := &sheet{pdf: pdf, faces: map[string]*face{}}
+	s := &sheet{pdf: pdf, folder: f, faces: map[string]*face{}}
 	for _, f := range []struct {
 		name string
 		data []byte
 	}{{regular, goregular.TTF}, {bold, gobold.TTF}, {mono, gomono.TTF}} {
-		pdf.AddUTF8FontFromBytes(f.name, "", f.data)
+		pdf.AddUTF8FontFromBytes(f.name, "", bytes.Clone(f.data)) // the library writes into it
 		font, err := sfnt.Parse(f.data)
 		if err != nil {
 			pdf.SetError(err)
 		}
 		s.faces[f.name] = &face{font: font, known: map[rune]bool{}}
 	}
-	pdf.SetTitle(wording.Clean(info.Title), true)
-	pdf.SetCreator(wording.Clean(info.Program), true)
+	h := info.head()
+	pdf.SetTitle(h.Title, true)
+	pdf.SetCreator(h.Program, true)
+	pdf.SetLang("en")
 	pdf.SetMargins(margin, margin, margin)
-	pdf.SetAutoPageBreak(true, foot+5)
+	pdf.SetAutoPageBreak(true, foot+3)
 	pdf.AliasNbPages("{nb}")
-	title := s.fit(regular, wording.Clean(info.Title)+"; "+wording.Clean(info.Program)+", "+moment(info.When))
-	pdf.SetFooterFunc(func() {
-		pdf.SetY(-foot)
-		pdf.SetFont(regular, "", 7.5)
-		pdf.CellFormat(pageWidth-2*margin-30, 5, title, "", 0, "L", false, 0, "")
-		pdf.CellFormat(30, 5, fmt.Sprintf("page %d of {nb}", pdf.PageNo()), "", 0, "R", false, 0, "")
-	})
+	pdf.SetHeaderFunc(s.head)
+	pdf.SetFooterFunc(func() { s.foot(h) })
 	return s
+}
+
+// foot prints what the page belongs to, and its number.
+func (s *sheet) foot(h head) {
+	s.pdf.SetFont(regular, "", 7.5)
+	s.pdf.SetXY(margin, -foot)
+	text := s.fit(regular, h.Title+"; "+h.Program+", "+h.When)
+	if lines := s.pdf.SplitText(text, pageWidth-2*margin-30); len(lines) > 1 {
+		text = lines[0] + " …"
+	}
+	s.pdf.CellFormat(pageWidth-2*margin-30, 5, text, "", 0, "L", false, 0, "")
+	s.pdf.CellFormat(30, 5, fmt.Sprintf("page %d of {nb}", s.pdf.PageNo()), "", 0, "R", false, 0, "")
 }
 
 // missing stands for a character that the typeface lacks.
@@ -90,64 +104,105 @@ func (s *sheet) fit(name, text string) string {
 			f.known[r] = known
 		}
 		if !known {
+			s.lacking = true
 			return missing
 		}
 		return r
 	}, text)
 }
 
-func (s *sheet) heading(text string, size float64) {
-	s.pdf.Ln(3)
-	s.paragraph(bold, size, text)
+func (s *sheet) heading(text string) {
+	s.pdf.Ln(4)
+	if s.pdf.GetY() > pageHeight-foot-25 {
+		s.pdf.AddPage()
+	}
+	s.paragraph(bold, 13, text)
 	s.pdf.Ln(1)
 }
 
-// paragraph prints a text over the width of the page.
+// bookmark names this place in the document's outline.
+func (s *sheet) bookmark(text string) {
+	s.pdf.SetFont(regular, "", bodySize)
+	s.pdf.Bookmark(text, 0, -1)
+}
+
+// paragraph prints a text from here to the right margin.
 func (s *sheet) paragraph(font string, size float64, text string) {
 	s.pdf.SetFont(font, "", size)
-	s.pdf.MultiCell(0, size*0.5, s.fit(font, text), "", "L", false)
+	s.pdf.MultiCell(0, size*lineHeight, s.fit(font, text), "", "L", false)
+}
+
+// item prints a line of a list.
+func (s *sheet) item(text string) {
+	s.pdf.SetFont(regular, "", smallSize)
+	inner := strings.TrimLeft(text, " ")
+	indent := 1.2 * float64(len(text)-len(inner))
+	s.pdf.SetX(margin + indent)
+	s.pdf.CellFormat(4, smallSize*lineHeight, "–", "", 0, "L", false, 0, "")
+	s.pdf.MultiCell(0, smallSize*lineHeight, s.fit(regular, inner), "", "L", false)
 }
 
 // pairs prints names and what goes with them in two columns.
 func (s *sheet) pairs(all []fact) {
 	for _, f := range all {
 		s.pdf.SetFont(regular, "", bodySize)
-		s.pdf.CellFormat(28, bodySize*0.5, s.fit(regular, f.Name), "", 0, "L", false, 0, "")
-		s.pdf.MultiCell(0, bodySize*0.5, s.fit(regular, f.Text), "", "L", false)
+		s.pdf.CellFormat(22, bodySize*lineHeight, s.fit(regular, f.Name), "", 0, "L", false, 0, "")
+		s.pdf.MultiCell(0, bodySize*lineHeight, s.fit(regular, f.Text), "", "L", false)
 	}
 }
 
-// mark draws the shape of a result before a line.
-func (s *sheet) mark(badge) {}
+// output writes the document.
+func (s *sheet) output(w io.Writer) error {
+	if s.lacking {
+		s.pdf.Ln(4)
+		s.paragraph(regular, smallSize, "Where "+string(missing)+" stands, the typeface of this document lacks a character; index.html, crimps.csv and records.jsonl have it.")
+	}
+	return s.pdf.Output(w)
+}
 
-// columnWidths of a row: number, crimp, result, values.
-var columnWidths = []float64{12, 52, 36, 80}
-
-// row prints the cells side by side; a row is never parted by the end of a page.
-func (s *sheet) row(texts []string, _ badge) {
-	const height = smallSize * 0.45
-	lines := make([][]string, len(texts))
-	most := 1
-	s.pdf.SetFont(regular, "", smallSize)
-	for i, text := range texts {
-		for _, part := range strings.Split(s.fit(regular, text), "\n") {
-			lines[i] = append(lines[i], s.pdf.SplitText(part, columnWidths[i]-2)...)
+// badge draws the shape of a result, 4 mm wide, as the page has it: a ring with a tick, a filled octagon with a cross, a
+// triangle with a mark, a dashed square, two lines.
+func (s *sheet) badge(x, y float64, class string) {
+	p := s.pdf
+	p.SetDrawColor(0, 0, 0)
+	p.SetFillColor(0, 0, 0)
+	p.SetLineWidth(0.4)
+	at := func(points ...float64) []fpdf.PointType {
+		var all []fpdf.PointType
+		for i := 0; i < len(points); i += 2 {
+			all = append(all, fpdf.PointType{X: x + points[i]/5, Y: y + points[i+1]/5})
 		}
-		most = max(most, len(lines[i]))
+		return all
 	}
-	if s.pdf.GetY()+float64(most)*height+2 > pageHeight-foot-5 {
-		s.pdf.AddPage()
-		s.pdf.SetFont(regular, "", smallSize)
-	}
-	x, y := margin, s.pdf.GetY()+1
-	s.pdf.SetDrawColor(180, 180, 180)
-	s.pdf.Line(margin, y-0.5, pageWidth-margin, y-0.5)
-	for i := range texts {
-		for n, line := range lines[i] {
-			s.pdf.SetXY(x, y+float64(n)*height)
-			s.pdf.CellFormat(columnWidths[i]-2, height, line, "", 0, "L", false, 0, "")
+	stroke := func(points ...float64) {
+		all := at(points...)
+		for i := 1; i < len(all); i++ {
+			p.Line(all[i-1].X, all[i-1].Y, all[i].X, all[i].Y)
 		}
-		x += columnWidths[i]
 	}
-	s.pdf.SetXY(margin, y+float64(most)*height+1)
+	switch class {
+	case "conforms":
+		p.Circle(x+2, y+2, 1.7, "D")
+		stroke(5.5, 10.5, 8.5, 13.5, 14.5, 6.5)
+	case "does_not_conform":
+		p.Polygon(at(6, 1, 14, 1, 19, 6, 19, 14, 14, 19, 6, 19, 1, 14, 1, 6), "F")
+		p.SetDrawColor(255, 255, 255)
+		p.SetLineWidth(0.55)
+		stroke(6, 6, 14, 14)
+		stroke(14, 6, 6, 14)
+	case "not_proven":
+		p.Polygon(at(10, 1.5, 19, 18, 1, 18), "D")
+		stroke(10, 7.5, 10, 12.5)
+		stroke(10, 14, 10, 16)
+	case "not_measured":
+		p.SetDashPattern([]float64{0.8, 0.5}, 0)
+		p.Polygon(at(2, 2, 18, 2, 18, 18, 2, 18), "D")
+		p.SetDashPattern([]float64{}, 0)
+		stroke(6, 10, 14, 10)
+	default:
+		stroke(3, 7, 17, 7)
+		stroke(3, 13, 17, 13)
+	}
+	p.SetLineWidth(0.2)
+	p.SetDrawColor(0, 0, 0)
 }

@@ -5,59 +5,67 @@
   const form = document.getElementById("filters");
   const body = document.getElementById("rows");
   const status = document.getElementById("shown");
-  const names = Array.from(form.elements, (e) => e.name).filter(Boolean);
-  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, text: null, name: null }));
+  const fields = Array.from(form.elements).filter((e) => e.name);
+  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, text: null, name: null, fits: true }));
+  const heads = Array.from(document.querySelectorAll("th[data-sort]"), (th) => ({ th, sorts: th.dataset.sort.split(" ").filter((s, i) => s || !i) }));
+  const mostNeighbours = 400; // numbers that a link to a crimp carries along at most
+  let order = rows.slice();
   let sorted = "";
+  let filtered = false;
 
   const text = (row) => (row.text ??= row.tr.textContent.toLowerCase());
   const name = (row) => (row.name ??= row.tr.querySelector("th a").textContent);
   const collator = new Intl.Collator("en", { numeric: true });
+  const number = (a, b) => a.data.n - b.data.n;
   const orders = {
     "": (a, b) => a.at - b.at,
-    number: (a, b) => a.data.n - b.data.n,
-    name: (a, b) => collator.compare(name(a), name(b)) || a.data.n - b.data.n,
-    score: (a, b) => (a.data.score || 101) - (b.data.score || 101) || a.data.n - b.data.n,
+    number,
+    name: (a, b) => collator.compare(name(a), name(b)) || number(a, b),
+    score: (a, b) => (a.data.score || 101) - (b.data.score || 101) || number(a, b),
+    best: (a, b) => (b.data.score || -1) - (a.data.score || -1) || number(a, b),
   };
 
-  function wanted() {
-    const all = {};
-    for (const key of names) all[key] = form.elements[key].value;
-    return all;
-  }
-
   function show() {
-    const want = wanted();
+    const want = Object.fromEntries(fields.map((f) => [f.name, f.value]));
     const words = want.q.toLowerCase().split(/\s+/).filter(Boolean);
-    const choices = names.filter((key) => key !== "q" && key !== "sort" && want[key] !== "");
+    const choices = fields.map((f) => f.name).filter((key) => key !== "q" && key !== "sort" && want[key] !== "");
+    filtered = choices.length + words.length > 0;
     let count = 0;
     for (const row of rows) {
-      const fits = choices.every((key) => (row.data[key] || "-") === want[key]) && words.every((word) => text(row).includes(word));
-      row.tr.hidden = !fits;
-      if (fits) count++;
+      row.fits = choices.every((key) => (row.data[key] || "\t") === want[key]) && words.every((word) => text(row).includes(word));
+      if (row.tr.hidden === row.fits) row.tr.hidden = !row.fits;
+      if (row.fits) count++;
     }
-    const order = orders[want.sort] ? want.sort : "";
-    if (order !== sorted) {
-      const fragment = document.createDocumentFragment();
-      for (const row of rows.slice().sort(orders[order])) fragment.append(row.tr);
-      body.append(fragment);
-      sorted = order;
+    if (want.sort !== sorted) {
+      sorted = want.sort;
+      order = rows.slice().sort(orders[sorted]);
+      body.append(...order.map((row) => row.tr));
     }
-    status.textContent = count + " of " + rows.length + (rows.length === 1 ? " crimp" : " crimps") + " are shown.";
+    for (const { th, sorts } of heads) {
+      const at = sorts.indexOf(sorted);
+      if (at < 0) th.removeAttribute("aria-sort");
+      else th.setAttribute("aria-sort", at ? "descending" : "ascending");
+    }
+    status.textContent = count + " of " + rows.length + (rows.length === 1 ? " crimp is shown." : " crimps are shown.");
   }
 
   function state() {
     const chosen = new URLSearchParams();
-    for (const [key, value] of Object.entries(wanted())) if (value !== "") chosen.set(key, value);
+    for (const f of fields) if (f.value !== "") chosen.set(f.name, f.value);
     return chosen.toString();
   }
 
+  // read takes the choice from the address. A hash without "=" is a place on this page.
   function read() {
     const hash = location.hash.slice(1);
-    if (hash !== "" && !hash.includes("=")) return;
+    if (hash !== "" && !hash.includes("=")) return null;
     const chosen = new URLSearchParams(hash);
-    for (const key of names) form.elements[key].value = chosen.get(key) ?? "";
-    for (const key of names) if (form.elements[key].value === "" && form.elements[key].options) form.elements[key].selectedIndex = 0;
+    for (const f of fields) {
+      f.value = chosen.get(f.name) ?? "";
+      if (f.selectedIndex < 0) f.selectedIndex = 0;
+    }
     show();
+    return chosen;
   }
 
   function changed() {
@@ -72,15 +80,43 @@
   });
   form.addEventListener("reset", () => setTimeout(changed, 0));
   form.addEventListener("submit", (event) => event.preventDefault());
-  addEventListener("hashchange", read);
-  // A link to a crimp carries the choice along, so that the crimp's page can lead back to it.
-  for (const kind of ["mousedown", "focusin", "touchstart", "click"]) {
-    body.addEventListener(kind, (event) => {
-      const link = event.target.closest("a");
-      if (link) link.hash = state();
-    }, { passive: true });
+  addEventListener("hashchange", () => { if (read()) document.getElementById("list").focus(); });
+
+  for (const { th, sorts } of heads) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.append(...th.childNodes);
+    button.addEventListener("click", () => {
+      form.elements.sort.value = sorts[(sorts.indexOf(sorted) + 1) % sorts.length];
+      changed();
+    });
+    th.append(button);
   }
+
+  // A link to a crimp carries the choice along, so that its page can lead back to it and on to the next chosen one.
+  function carry(event) {
+    const link = event.target.closest("a");
+    if (!link) return;
+    let hash = state();
+    if (filtered || sorted !== "number") {
+      const shown = order.filter((row) => row.fits);
+      const at = shown.findIndex((row) => row.tr.contains(link));
+      const from = Math.max(0, at - mostNeighbours / 2);
+      hash += (hash && "&") + "in=" + shown.slice(from, from + mostNeighbours).map((row) => row.data.n).join(".");
+    }
+    link.hash = hash;
+  }
+  for (const kind of ["pointerdown", "focusin", "click"]) body.addEventListener(kind, carry);
+
   addEventListener("beforeprint", () => document.querySelectorAll("img[loading=lazy]").forEach((img) => { img.loading = "eager"; }));
   form.hidden = false;
-  read();
+  const back = (read() ?? new URLSearchParams()).get("at");
+  if (back) {
+    const row = rows.find((row) => row.data.n === back);
+    if (row && row.fits) {
+      row.tr.scrollIntoView({ block: "center" });
+      row.tr.querySelector("a").focus({ preventScroll: true });
+    }
+  }
+  if (sorted === "") show();
 })();

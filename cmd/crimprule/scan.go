@@ -283,7 +283,10 @@ func (s *scanning) Written(r scan.Result) error {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why})
 	}
-	report.Answer, report.Lot, report.Manifest = r.Summary.Answer, r.Summary.Lot, r.Summary.Manifest
+	report.Answer, report.Manifest = r.Summary.Answer, r.Summary.Manifest
+	if lot := r.Summary.Lot; lot != nil {
+		report.Lot = lot.Head
+	}
 	if r.Summary.Judged > 0 {
 		report.Yield = fmt.Sprintf("Yield: %d of %d judged crimps conform, %.1f %%; the true share lies between %.1f and %.1f %% (95 %%, Clopper-Pearson)",
 			r.Summary.Conforming, r.Summary.Judged, 100*float64(r.Summary.Conforming)/float64(r.Summary.Judged), 100*r.Summary.Low, 100*r.Summary.High)

@@ -100,7 +100,7 @@ func (h *History) connect(absolute string, readOnly bool) error {
 	if readOnly && !hasLog(absolute) && !canWrite(filepath.Dir(absolute)) {
 		mode = "ro&immutable=1" // WAL needs files beside the history, which cannot be made here; and nobody writes
 	}
-	if h.read, err = sql.Open("sqlite", dsn(absolute, mode, "query_only(1)")); err != nil {
+	if h.read, err = sql.Open("sqlite", dsn(absolute, mode, "query_only(1)", "cache_size(-16000)")); err != nil {
 		return err
 	}
 	h.read.SetMaxOpenConns(4)

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -18,6 +19,7 @@ type Past struct {
 	Measured time.Time // when it was measured or, where that failed, tried
 	Result   record.Result
 	Score    float64
+	position int // of its first picture in its scan
 }
 
 // When is the day of a crimp, YYYY-MM-DD: when it was made, else when its picture was taken, else when it was measured.
@@ -31,7 +33,8 @@ func (p Past) When() string {
 	return p.Measured.Format(time.DateOnly)
 }
 
-// Trainee gives the crimps of a trainee over all scans, each once with its latest outcome, the oldest first. Crimps of
+// Trainee gives the crimps of a trainee over all scans, each once with its latest outcome, by day, then in the order
+// in which they were taken or scanned. Crimps of
 // one name are different ones where they were made on different days or, the day not being known, lie in different
 // places; but a picture that was seen before is no new crimp wherever it lies.
 func (h *History) Trainee(ctx context.Context, name string) ([]Past, error) {
@@ -50,8 +53,8 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	type made struct{ id, date, source string }
 	seen, pictures := map[made]bool{}, map[string]bool{}
 	var all []Past
-	picked := `SELECT DISTINCT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` = ?`
-	err := h.walk(ctx, standingQuery(picked, `p.scan DESC, p.crimp_id, p.position`), []any{name}, func(rows []light) error {
+	theirs := `(p.crimp_id, p.scan) IN (SELECT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` <> '' AND ` + column + ` = ?)`
+	err := h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`), []any{name}, func(rows []light) error {
 		for _, s := range standings(rows) {
 			key := made{id: rows[0].id, date: s.Crimp.Label.Date}
 			if key.date == "" {
@@ -71,22 +74,22 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 		}
 		return nil
 	})
-	slices.Reverse(all)
 	slices.SortStableFunc(all, func(a, b Past) int {
-		switch {
-		case a.When() < b.When():
-			return -1
-		case a.When() > b.When():
-			return 1
+		if day := cmp.Compare(a.When(), b.When()); day != 0 {
+			return day
 		}
-		return a.Measured.Compare(b.Measured)
+		if a.Taken != "" && b.Taken != "" && a.Taken != b.Taken {
+			return cmp.Compare(a.Taken, b.Taken)
+		}
+		return cmp.Or(cmp.Compare(a.Scan, b.Scan), cmp.Compare(a.position, b.position))
 	})
 	return all, err
 }
 
 func pastOf(s Standing) Past {
 	first := s.Crimp.Pictures[0]
-	p := Past{Label: s.Crimp.Label, SHA256: first.SHA256, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score}
+	p := Past{Label: s.Crimp.Label, SHA256: first.SHA256, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score,
+		position: first.Position}
 	if first.Record != nil {
 		p.Taken = first.Record.Taken
 	}

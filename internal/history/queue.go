@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -49,6 +50,7 @@ type Queue struct {
 	work   Work
 	client *river.Client[*sql.Tx]
 	faults chan error
+	faulty atomic.Bool
 	once   sync.Once
 	beat   context.CancelFunc
 }
@@ -58,6 +60,7 @@ const (
 	rescueMargin = 10 * time.Minute     // what still runs so long after its timeout belongs to a process that is no more
 	keepJobs     = time.Minute          // done jobs are of no use: what came of them is in scan_pictures
 	addAtOnce    = 500                  // jobs that go in with one transaction
+	giveUpAfter  = 5 * time.Second      // how long Stop waits where the history can no longer be written
 )
 
 // NewQueue makes a queue for a scan, and takes away what runs of killed processes left in theirs.
@@ -162,8 +165,17 @@ func (q *Queue) Start(ctx context.Context) error {
 	return nil
 }
 
-// Stop lets running jobs end and begins no more. It waits for them until ctx ends. What was not worked is pending.
+// Stop lets running jobs end and begins no more. It waits for them until ctx ends. What was not worked is pending. After
+// a fault it ends the jobs' contexts and does not wait long: nothing can be noted any more.
 func (q *Queue) Stop(ctx context.Context) error {
+	if q.faulty.Load() {
+		q.beat()
+		giveUp, cancel := context.WithTimeout(ctx, giveUpAfter)
+		defer cancel()
+		err := q.client.StopAndCancel(giveUp)
+		q.h.endRun(ctx, q.run)
+		return q.h.explain(err)
+	}
 	if err := q.client.Stop(ctx); err != nil {
 		return q.h.explain(err)
 	}
@@ -189,6 +201,14 @@ func (q *Queue) Resume(ctx context.Context) error {
 // Faults tells at most once that the queue itself cannot go on, for instance since the disk is full: stop then.
 func (q *Queue) Faults() <-chan error { return q.faults }
 
+func (q *Queue) tell(fault error) {
+	q.faulty.Store(true)
+	select {
+	case q.faults <- fault:
+	default: // told already
+	}
+}
+
 // worker hands a job to the queue's Work.
 type worker struct {
 	river.WorkerDefaults[Job]
@@ -203,6 +223,10 @@ func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	}
 	last := job.Attempt >= job.MaxAttempts
 	err = w.guarded(ctx, job.Args, last)
+	var fault *Fault
+	if errors.As(err, &fault) {
+		w.q.tell(fault)
+	}
 	if err == nil || !last {
 		return err
 	}
@@ -274,10 +298,7 @@ func (f faultHandler) Handle(_ context.Context, r slog.Record) error {
 		if fault == nil {
 			return true
 		}
-		select {
-		case f.q.faults <- fault:
-		default: // told already
-		}
+		f.q.tell(fault)
 		return false
 	})
 	return nil

@@ -25,7 +25,7 @@ func settleAll(h *History) Work {
 
 func waitUntil(t testing.TB, what string, done func() bool) {
 	t.Helper()
-	for end := time.Now().Add(30 * time.Second); !done(); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(time.Minute); !done(); time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("waited in vain until %s", what)
 		}
@@ -159,6 +159,7 @@ func TestQueueStops(t *testing.T) {
 }
 
 func TestQueuePauses(t *testing.T) {
+	t.Parallel()
 	ctx, h := context.Background(), fresh(t)
 	id := begin(t, h, someEntries(3))
 	q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 1}, settleAll(h))

@@ -33,19 +33,20 @@ func (f Filter) takes(s Standing) bool {
 	return fits(f.String, l.String) && fits(f.Crew, l.Crew) && fits(f.Tool, l.Tool) && fits(f.Trainee, l.Trainee) && !s.At.Before(f.Since)
 }
 
-// latest picks the latest scan of each crimp; every scan that has it would be `SELECT DISTINCT crimp_id, scan`.
-const latest = `SELECT crimp_id, max(scan) AS scan FROM scan_pictures WHERE settled <> '' GROUP BY crimp_id`
+// latest is true of the rows of a crimp's latest scan.
+const latest = `p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_id = p.crimp_id AND q.settled <> '')`
 
-// standingQuery reads the light rows of the crimps that picked gives, a crimp's rows one after the other.
-func standingQuery(picked, order string) string {
-	return `WITH picked AS (` + picked + `)
-		SELECT p.crimp_id, p.scan, p.position, p.file, p.sha256, p.bytes, p.origin, p.tag, p.settled, p.failure, p.tolerances, ` + labelColumns + `,
+// standingQuery reads the light rows of which condition is true, those of a crimp in a scan one after the other. In the
+// order of inCrimps no sorting is needed, the index has them so.
+func standingQuery(condition, order string) string {
+	return `SELECT p.crimp_id, p.scan, p.position, p.file, p.sha256, p.bytes, p.origin, p.tag, p.settled, p.failure, p.tolerances, ` + labelColumns + `,
 			m.view, m.refused, m.taken, m.measured, v.result, v.score, s.source, p.wanted <> ''
-		FROM picked CROSS JOIN scan_pictures p ON p.crimp_id = picked.crimp_id AND p.scan = picked.scan AND p.settled <> ''
-		CROSS JOIN scans s ON s.id = p.scan
+		FROM scan_pictures p CROSS JOIN scans s ON s.id = p.scan
 		LEFT JOIN measurements m ON m.id = p.measurement LEFT JOIN verdicts v ON v.id = p.verdict
-		ORDER BY ` + order
+		WHERE p.settled <> '' AND ` + condition + ` ORDER BY ` + order
 }
+
+const inCrimps = `p.crimp_id, p.scan, p.position`
 
 // light is a row of standingQuery.
 type light struct {
@@ -145,7 +146,7 @@ func standings(rows []light) []Standing {
 // List calls each with where every crimp stands, in the order of string, trainee and crimp; those of which only values
 // measured elsewhere are known come last.
 func (h *History) List(ctx context.Context, f Filter, each func(Standing) error) error {
-	return h.list(ctx, standingQuery(latest, `p.crimp_id, p.position`), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
+	return h.list(ctx, standingQuery(latest, inCrimps), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
 		if !f.takes(s) {
 			return nil
 		}
@@ -219,13 +220,15 @@ func (h *History) places(ctx context.Context, query string, args []any) (map[pla
 // Named gives the crimps of a name: that of the crimp alone, that with string and trainee before it ("S07 / 04"), its tag,
 // or, of a picture that stands for itself, its file. String and trainee, where given, must fit too.
 func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Standing, error) {
+	if name == "" {
+		return nil, nil
+	}
 	parts := strings.Split(name, " / ")
 	crimp := parts[len(parts)-1]
-	picked := `SELECT crimp_id, max(scan) AS scan FROM scan_pictures WHERE settled <> '' AND crimp_id IN (
-		SELECT crimp_id FROM scan_pictures WHERE crimp = ?1 UNION SELECT crimp_id FROM scan_pictures WHERE crimp = ?2
-		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1) GROUP BY crimp_id`
+	named := `p.crimp_id IN (SELECT crimp_id FROM scan_pictures WHERE crimp = ?1 UNION SELECT crimp_id FROM scan_pictures WHERE crimp = ?2
+		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1) AND ` + latest
 	var found []Standing
-	err := h.list(ctx, standingQuery(picked, `p.crimp_id, p.position`), []any{name, crimp},
+	err := h.list(ctx, standingQuery(named, inCrimps), []any{name, crimp},
 		`SELECT DISTINCT string, trainee, crimp FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {
 			l := s.Crimp.Label
 			if (l.Crimp == name || s.Crimp.Name() == name) && (str == "" || str == l.String) && (trainee == "" || trainee == l.Trainee) {

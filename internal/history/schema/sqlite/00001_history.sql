@@ -103,7 +103,7 @@ CREATE TABLE scan_pictures (
     PRIMARY KEY (scan, position)
 );
 CREATE INDEX scan_pictures_pending ON scan_pictures (scan, position) WHERE settled = '';
-CREATE INDEX scan_pictures_of_crimp ON scan_pictures (crimp_id, scan) WHERE settled <> '';
+CREATE INDEX scan_pictures_of_crimp ON scan_pictures (crimp_id, scan, position) WHERE settled <> '';
 CREATE INDEX scan_pictures_crimp ON scan_pictures (crimp);
 CREATE INDEX scan_pictures_tag ON scan_pictures (tag) WHERE tag <> '';
 CREATE INDEX scan_pictures_trainee ON scan_pictures (trainee) WHERE trainee <> '';

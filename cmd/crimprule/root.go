@@ -43,6 +43,7 @@ Never photograph, open or pull a connector under load or voltage.`,
 	root.AddCommand(
 		newMeasureCommand(stdout, stderr),
 		newScanCommand(stdout, stderr),
+		newGradeCommand(stdout, stderr),
 		newLotCommand(stdout),
 		newCardCommand(stdout),
 		newTolerancesCommand(stdout),

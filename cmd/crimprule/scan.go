@@ -46,6 +46,19 @@ type scanOptions struct {
 }
 
 func (o *scanOptions) addFlags(f *pflag.FlagSet) {
+	o.addPictures(f)
+	o.addPlaces(f)
+	o.addWork(f)
+	f.BoolVar(&o.watch, "watch", false, "go on with pictures that are copied into the folder, until interrupted (Ctrl-C)")
+	f.IntVar(&o.lotSize, "lot-size", 0, "judge the scan as a sample of a lot of `N` crimps (see crimprule lot)")
+	f.Float64Var(&o.aql, "aql", 1.0, "the acceptance quality limit of the lot, in `PERCENT` nonconforming")
+	f.StringVar(&o.level, "level", "II", "the inspection `LEVEL` of the lot: I, II or III")
+	f.BoolVar(&o.json, "json", false, "print the record of each picture as JSON, one a line, in the order of the pictures")
+	f.SortFlags = false
+}
+
+// addPictures adds the options that say what the pictures show and how they are measured and judged.
+func (o *scanOptions) addPictures(f *pflag.FlagSet) {
 	f.StringVar(&o.manifest, "manifest", "", "read from this CSV `FILE` which crimp each picture shows; columns: file, and any of\n"+
 		"crimp, view, scale, declare, tolerances, string, crew, tool, trainee, date, own_verdict,\n"+
 		"note. Without it manifest.csv in the folder or ZIP is read, if there is one")
@@ -58,15 +71,12 @@ func (o *scanOptions) addFlags(f *pflag.FlagSet) {
 		"rule=1mm, disc=20mm, bar=500um or known=2.05um/px; repeat it where pictures have several")
 	f.StringArrayVar(&o.declare, "declare", nil, "what is known of the parts, as `KEY=VALUE`; see crimprule measure --help")
 	f.StringArrayVar(&o.tolerances, "tolerances", nil, "judge by the limits in this `FILE`; repeat it for each view")
-	o.addPlaces(f)
+}
+
+// addWork adds the options that say how hard to work.
+func (o *scanOptions) addWork(f *pflag.FlagSet) {
 	f.IntVar(&o.workers, "workers", runtime.NumCPU(), "measure in `N` processes at once")
 	f.DurationVar(&o.timeout, "timeout", time.Minute, "give up a picture after this `TIME`")
-	f.BoolVar(&o.watch, "watch", false, "go on with pictures that are copied into the folder, until interrupted (Ctrl-C)")
-	f.IntVar(&o.lotSize, "lot-size", 0, "judge the scan as a sample of a lot of `N` crimps (see crimprule lot)")
-	f.Float64Var(&o.aql, "aql", 1.0, "the acceptance quality limit of the lot, in `PERCENT` nonconforming")
-	f.StringVar(&o.level, "level", "II", "the inspection `LEVEL` of the lot: I, II or III")
-	f.BoolVar(&o.json, "json", false, "print the record of each picture as JSON, one a line, in the order of the pictures")
-	f.SortFlags = false
 }
 
 // addPlaces adds the options that say where results go.

@@ -78,7 +78,7 @@ func (a Agreement) Words() string {
 	if a.Both()+a.LeftOut == 0 {
 		return ""
 	}
-	text := fmt.Sprintf("Of %d crimps that both judged, %d alike.", a.Both(), a.BothGood+a.BothBad)
+	text := fmt.Sprintf("Both judged %s, %d alike.", countOf(a.Both(), "crimp", "crimps"), a.BothGood+a.BothBad)
 	if a.Both() == 0 {
 		text = "No crimp was judged by both."
 	}

@@ -173,7 +173,7 @@ func TestAgreement(t *testing.T) {
 	assert.InDelta(t, 0.88, *a.Kappa, 0.005)
 	assert.InDelta(t, 0.041641, *a.StandardError, 1e-6, "delta method in numpy")
 	assert.Equal(t, []int{97, 45, 3, 5, 5, 3, 150}, []int{a.BothGood, a.BothBad, a.TooKind, a.TooHard, a.LeftOut, a.NoOwn, a.Both()})
-	assert.Equal(t, "Of 150 crimps that both judged, 142 alike. Cohen's kappa, which takes off what chance alone would give, is 0.88 (standard error 0.04): "+
+	assert.Equal(t, "Both judged 150 crimps, 142 alike. Cohen's kappa, which takes off what chance alone would give, is 0.88 (standard error 0.04): "+
 		"good agreement (above 0.75 it is called good, below 0.40 poor). 3 crimps were passed as good, and do not conform: look at them together. "+
 		"5 crimps were held for bad, and conform. 5 crimps are left out: the program could not prove or measure them.", a.Words())
 }
@@ -187,13 +187,13 @@ func TestAgreementThatCannotBeTold(t *testing.T) {
 	r := graded(t, w, UsualMark)
 	always, never, silent := r.Trainees[0].Agreement, r.Trainees[1].Agreement, r.Trainees[2].Agreement
 	assert.Nil(t, always.Kappa)
-	assert.Contains(t, always.Words(), "Of 2 crimps that both judged, 2 alike. Cohen's kappa cannot be given: both gave the same judgement")
+	assert.Contains(t, always.Words(), "Both judged 2 crimps, 2 alike. Cohen's kappa cannot be given: both gave the same judgement")
 	assert.Equal(t, "No crimp was judged by both. 1 crimp is left out: the program could not prove or measure it.", never.Words())
 	assert.Empty(t, silent.Words())
 	assert.Equal(t, "-", silent.KappaText())
 	kind := r.Trainees[3].Agreement
 	assert.Nil(t, kind.Kappa, "who passes everything agrees by chance only, and no more can be said")
-	assert.Contains(t, kind.Words(), "Of 2 crimps that both judged, 1 alike. Cohen's kappa cannot be given: one of the two gave the same judgement every time")
+	assert.Contains(t, kind.Words(), "Both judged 2 crimps, 1 alike. Cohen's kappa cannot be given: one of the two gave the same judgement every time")
 	assert.Contains(t, kind.Words(), "1 crimp was passed as good, and does not conform: look at it together.")
 }
 

@@ -1,0 +1,149 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"crimprule/internal/evidence"
+	"crimprule/internal/grade"
+	"crimprule/internal/history"
+	"crimprule/internal/terminal"
+)
+
+// gradeOptions is the command line of `grade`, as the user wrote it.
+type gradeOptions struct {
+	scanOptions
+	row   int
+	least float64
+}
+
+func (o *gradeOptions) addFlags(f *pflag.FlagSet) {
+	f.IntVar(&o.row, "row", grade.UsualMark.Row, "the mark: `N` crimps in a row that conform")
+	f.Float64Var(&o.least, "least-score", grade.UsualMark.Score, "the mark: each of them has at least `SCORE` points, 0 to 100; one that conforms has 70 or more")
+	o.addPictures(f)
+	o.addPlaces(f)
+	o.addWork(f)
+	f.BoolVar(&o.json, "json", false, "print the report as JSON, and nothing else")
+	f.SortFlags = false
+}
+
+// byFolder is how pictures are taken to be named where nobody says otherwise.
+const byFolder = "{trainee}/{crimp}"
+
+func newGradeCommand(stdout, stderr io.Writer) *cobra.Command {
+	var opts gradeOptions
+	cmd := &cobra.Command{
+		Use:   "grade FOLDER|PICTURE|ZIP...",
+		Short: "Measure the crimps of trainees, and say how each did",
+		Long: `Measure and judge all pictures, as crimprule scan does, and say of each trainee how many crimps conform
+and how many in a row, what was done well and what not, the most frequent cause, what to practise, how it
+went over the days that the history remembers, and how far the trainee's own judgement agrees with the
+program's (column own_verdict of the manifest: conforms or does_not_conform; Cohen's kappa). A page and a
+PDF a trainee lie in the evidence, in trainees/.
+
+Who made a crimp is said by the column trainee of the manifest, by the pattern of the names, or by
+the folder that the picture lies in: ` + byFolder + ` is the pattern where none is given.
+
+The mark is a row of crimps that conform. What is not proven or not measured is in no row, since a bad
+crimp could be hidden behind a bad picture, but it leaves the mark open. Nobody is ranked: few crimps say
+little, and the interval beside each yield says how little. It does not qualify a person.
+
+Exit status:
+  0  every picture has a record, and every trainee has reached the mark
+  1  a picture could not be read, or something could not be written (this outranks 3)
+  2  the call, the manifest or a tolerances file is wrong; nothing was measured
+  3  a trainee has not reached the mark, or it is open
+  130  interrupted; call again to go on`,
+		Example: `  crimprule grade workshop --scale chessboard=5mm --tolerances limits.yaml
+  crimprule grade workshop --scale chessboard=5mm --tolerances limits.yaml --row 5 --least-score 80
+  crimprule grade workshop --manifest crimps.csv --scale rule=1mm --tolerances limits.yaml --history workshop.db
+  crimprule grade workshop --pattern '{trainee}/{crimp}_{view}' --scale chessboard=5mm --tolerances limits.yaml --json`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return wrongCall{cmd.CommandPath(), errors.New("nothing to grade: name a folder, a ZIP file or pictures")}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runGrade(cmd.Context(), opts, args, stdout, stderr)
+		},
+	}
+	opts.addFlags(cmd.Flags())
+	return cmd
+}
+
+// runGrade scans, writes the evidence with the sheets, and prints how trainees did. The error is as that of runScan.
+func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, stderr io.Writer) error {
+	mark, err := opts.mark()
+	if err != nil {
+		return wrongCall{"crimprule grade", err}
+	}
+	if opts.pattern == "" {
+		opts.pattern = byFolder
+	}
+	o, err := opts.order(sources)
+	if err != nil {
+		return wrongCall{"crimprule grade", err}
+	}
+	var report grade.Report
+	o.More = func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error {
+		var err error
+		if report, err = grade.Of(ctx, crimps, grade.Options{Mark: mark, Past: remembered(past)}); err != nil {
+			return err
+		}
+		return grade.Write(dir, info, report)
+	}
+	term := terminal.New(stdout, stderr)
+	err = runScanOf(ctx, "crimprule grade", o, &scanning{quiet: true, stdout: stdout, term: term})
+	if err != nil && !errors.Is(err, errUnreadable) && !errors.Is(err, errNotConforming) {
+		return err
+	}
+	if opts.json {
+		err = errors.Join(err, report.WriteJSON(stdout))
+	} else {
+		err = errors.Join(err, term.Grade(report, filepath.Join(o.Out, grade.Folder, "index.html")))
+	}
+	return gradeStatus(err, report)
+}
+
+// gradeStatus makes the status that of trainees instead of crimps: a good trainee may have made bad crimps on the way.
+func gradeStatus(err error, report grade.Report) error {
+	if err != nil && !errors.Is(err, errNotConforming) {
+		return err
+	}
+	for _, t := range report.Trainees {
+		if t.Row.Standing != grade.Reached {
+			return errNotConforming
+		}
+	}
+	return nil
+}
+
+func (o gradeOptions) mark() (grade.Mark, error) {
+	switch {
+	case o.row < 1 || o.row > 10000:
+		return grade.Mark{}, fmt.Errorf("--row %d: name how many crimps in a row the mark asks for, 1 to 10000", o.row)
+	case math.IsNaN(o.least) || o.least < 0 || o.least > 100:
+		return grade.Mark{}, fmt.Errorf("--least-score %g: a crimp has 0 to 100 points, and 70 or more where it conforms", o.least)
+	}
+	return grade.Mark{Row: o.row, Score: o.least}, nil
+}
+
+// remembered looks into the history for a trainee's crimps.
+func remembered(h *history.History) grade.Past {
+	return func(ctx context.Context, trainee string) ([]grade.PastResult, error) {
+		past, err := h.Trainee(ctx, trainee)
+		results := make([]grade.PastResult, len(past))
+		for i, p := range past {
+			results[i] = grade.PastResult{Date: p.When(), Result: p.Result, Score: p.Score}
+		}
+		return results, err
+	}
+}

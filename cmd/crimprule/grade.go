@@ -93,6 +93,7 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 		return wrongCall{"crimprule grade", err}
 	}
 	var report grade.Report
+	o.Also = []evidence.Link{{Title: "trainees", Path: grade.Folder + "/index.html"}}
 	o.More = func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error {
 		var err error
 		if report, err = grade.Of(ctx, crimps, grade.Options{Mark: mark, Past: remembered(past)}); err != nil {

@@ -6,6 +6,7 @@ import (
 
 	"crimprule/internal/advice"
 	"crimprule/internal/site"
+	"crimprule/internal/verdict"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -131,8 +132,8 @@ func newCrimpPage(info Info, c site.Crimp) crimpPage {
 		}
 		p.Pictures = append(p.Pictures, part)
 	}
-	for _, e := range c.Elsewhere {
-		f, judged := featureOf(c.ElsewhereVerdict, e.Key)
+	for i, e := range c.Elsewhere {
+		f, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
 		row := newValueRow("", line{Key: e.Key, Value: &e.Value, Feature: f}, judged)
 		if e.Note != "" {
 			row.Note = wording.Clean(e.Note)

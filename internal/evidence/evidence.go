@@ -29,7 +29,11 @@ type Info struct {
 	Lot        *Lot // the sampling plan that the scan is judged by; nil where there is none
 	// Views are those that were measured, for the cautions.
 	Views []record.View
+	Also  []Link // pages that functions in more add, for the list to lead to
 }
+
+// Link is a page of the evidence: what it is called, and its path with slashes.
+type Link struct{ Title, Path string }
 
 // Tolerances is a tolerances file that pictures were judged by. Hash is the SHA-256 of Text in hex, File its file's name.
 type Tolerances struct {

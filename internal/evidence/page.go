@@ -57,6 +57,7 @@ type listPage struct {
 	Failures   []failure
 	Tolerances []Tolerances
 	Cautions   []string
+	Also       []Link
 }
 
 // listRow is a crimp in the list.
@@ -78,6 +79,7 @@ func (f folder) page(b *book) error {
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
 		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
+		Also: b.info.Also,
 	}
 	for _, r := range b.listed() {
 		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result)})

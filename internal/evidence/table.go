@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"crimprule/internal/site"
+	"crimprule/internal/verdict"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -78,9 +79,9 @@ func (t *table) crimp(c site.Crimp) error {
 			return err
 		}
 	}
-	for _, e := range c.Elsewhere {
+	for i, e := range c.Elsewhere {
 		value, u := wording.Number(e.Value.Value, e.Value.U)
-		f, _ := featureOf(c.ElsewhereVerdict, e.Key)
+		f, _ := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
 		row := cells{"source": "elsewhere", "key": harmless(string(e.Key)), "name": harmless(wording.Name("", e.Key)), "value": value, "u": u,
 			"unit": harmless(e.Value.Unit), "result": string(f.Result), "who": harmless(e.Who), "when": harmless(e.When)}
 		if e.Note != "" {

@@ -1,6 +1,7 @@
 package grade
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -65,8 +66,8 @@ func newPaper(info evidence.Info, p page) *paper {
 		}
 		s.fonts[name] = font
 	}
-	s.AddUTF8FontFromBytes(plain, "", goregular.TTF)
-	s.AddUTF8FontFromBytes(bold, "", gobold.TTF)
+	s.AddUTF8FontFromBytes(plain, "", bytes.Clone(goregular.TTF)) // the library writes into it
+	s.AddUTF8FontFromBytes(bold, "", bytes.Clone(gobold.TTF))
 	s.SetTitle(p.Called()+": "+p.Title, true)
 	s.SetCreator(p.Program, true)
 	s.SetMargins(marginMM, marginMM, marginMM)

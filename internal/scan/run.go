@@ -38,6 +38,7 @@ type Options struct {
 	Now     func() time.Time
 	// More is written into the evidence before its manifest.
 	More func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error
+	Also []evidence.Link // pages that More writes, for the evidence to lead to
 	// Watch goes on with pictures that are copied in, until the context ends.
 	Watch bool
 }

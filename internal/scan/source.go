@@ -203,7 +203,8 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 }
 
 func (r *run) info() evidence.Info {
-	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Lot: r.Lot}
+	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Lot: r.Lot,
+		Also: r.Also}
 	kept, views := map[string]bool{}, map[record.View]bool{}
 	for _, it := range r.items {
 		if view := it.request.View; !views[view] && it.Problem == "" {

@@ -286,6 +286,25 @@ func (s *features) cause() *Cause {
 	return nil
 }
 
+// NoneWell says why nothing is told that was done well.
+func (t Trainee) NoneWell() string {
+	if t.Yield.Of == 0 {
+		return "Nothing was measured and judged, so that there is nothing to tell."
+	}
+	return "Nothing stands out yet: whatever was judged failed, or is in doubt, in one crimp or another."
+}
+
+// NoFault says why no fault is told.
+func (t Trainee) NoFault() string {
+	switch {
+	case t.Yield.Of == 0:
+		return "Nothing was measured and judged, so that there is nothing to tell."
+	case t.Open() > 0:
+		return "Nothing failed or is in doubt in what could be measured and judged."
+	}
+	return "Nothing failed or is in doubt."
+}
+
 // practice picks what to practise: against the most frequent fault, else photographing, where pictures came to nothing.
 func (t Trainee) practice() *Practice {
 	switch {

@@ -153,7 +153,7 @@ func (s *paper) judged(p page) {
 		s.text(plain, bodyPT, fmt.Sprintf("– %s: conforms in all of %s, %.1f of 100 points on average", g.Name, countOf(g.Crimps, "crimp", "crimps"), g.Score))
 	}
 	if len(p.Well) == 0 {
-		s.text(plain, bodyPT, "No feature conforms in every crimp yet.")
+		s.text(plain, bodyPT, p.NoneWell())
 	}
 	s.heading("To be done better")
 	for _, f := range p.Faults {
@@ -166,7 +166,7 @@ func (s *paper) judged(p page) {
 		s.Ln(1)
 	}
 	if len(p.Faults) == 0 {
-		s.text(plain, bodyPT, "Nothing failed or is in doubt in what could be measured.")
+		s.text(plain, bodyPT, p.NoFault())
 	}
 	if p.Cause != nil {
 		s.text(plain, bodyPT, "Most frequent cause: "+p.Cause.Words()+". It is what such faults usually come from, not what was seen.")

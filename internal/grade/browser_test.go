@@ -1,0 +1,67 @@
+package grade
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestSheetsInABrowser opens the sheets in Chromium, where it is installed, at phone and desktop width: nothing is wider
+// than the window, nothing is refused by the page's own rules, every link can be reached by keyboard and says its name.
+func TestSheetsInABrowser(t *testing.T) {
+	program, err := exec.LookPath("chromium")
+	if err != nil || testing.Short() {
+		t.Skip("no chromium is installed here: call scripts/setup.sh test, which installs it")
+	}
+	dir, _ := sheets(t, twelve(t), Mark{Row: 5, Score: 70})
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.DisableGPU, chromedp.NoFirstRun)
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox) // its sandbox does not run as root
+	}
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), options...)
+	defer cancel()
+	ctx, cancel = chromedp.NewContext(ctx)
+	defer cancel()
+	ctx, cancel = context.WithTimeout(ctx, 2*time.Minute)
+	defer cancel()
+	var mu sync.Mutex
+	var complaints []string
+	require.NoError(t, chromedp.Listen(ctx, func(event any) {
+		if e, ok := event.(*log.EventEntryAdded); ok {
+			mu.Lock()
+			complaints = append(complaints, e.Entry.Text)
+			mu.Unlock()
+		}
+	}))
+	for _, width := range []int64{360, 1280} {
+		for _, name := range []string{"index.html", "03.html", "06.html"} {
+			address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, Folder, name)}).String()
+			require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(width, 800), chromedp.Navigate(address)))
+			what := fmt.Sprintf("%s at %d px", name, width)
+			wide, err := chromedp.Run(ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth - document.documentElement.clientWidth`))
+			require.NoError(t, err)
+			assert.LessOrEqual(t, wide, 0, "%s is wider than its window", what)
+			nameless, err := chromedp.Run(ctx, chromedp.Evaluate[int](
+				`[...document.links].filter(a => a.tabIndex < 0 || !(a.textContent.trim() || a.querySelector("[aria-label]"))).length`))
+			require.NoError(t, err)
+			assert.Zero(t, nameless, "%s has links without a name", what)
+			border, err := chromedp.Run(ctx, chromedp.Evaluate[string](`getComputedStyle(document.querySelector(".caution")).borderTopStyle`))
+			require.NoError(t, err)
+			assert.Equal(t, "solid", border, "%s has no style sheet", what)
+		}
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	assert.Empty(t, complaints)
+}

@@ -202,7 +202,10 @@ func TestAKilledScanGoesOnWhereItWas(t *testing.T) {
 		var complaints bytes.Buffer
 		cmd.Stderr = &complaints
 		require.NoError(t, cmd.Start())
-		time.Sleep(time.Duration(400+150*kills) * time.Millisecond)
+		require.Eventually(t, func() bool {
+			done, _ := filepath.Glob(filepath.Join(dir, "evidence.part", "thumbs", "*.jpg"))
+			return len(done) > 50*kills+10
+		}, time.Minute, time.Millisecond)
 		require.NoError(t, cmd.Process.Kill())
 		_ = cmd.Wait()
 		require.NoFileExists(t, filepath.Join(dir, "evidence", "manifest.sha256"), "no evidence before all is measured")

@@ -112,10 +112,10 @@ func (w *watcher) add(ctx context.Context, items []item) error {
 	for i := range items {
 		open[i] = first + i
 	}
-	if err := w.through(ctx, open); err != nil {
+	if err := w.place.reopen(); err != nil {
 		return err
 	}
-	if err := w.place.reopen(); err != nil {
+	if err := w.through(ctx, open); err != nil {
 		return err
 	}
 	return w.writeIfAny(ctx)

@@ -124,7 +124,10 @@ func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 		outcome.Failure = notRead(it.File, reading.error)
 		return outcome, "", nil
 	}
-	return outcome, r.place.at("originals/" + name(outcome.SHA256)), err
+	if err != nil {
+		return outcome, "", err
+	}
+	return outcome, r.place.at("originals/" + name(outcome.SHA256)), nil
 }
 
 // notRead words why a picture's bytes cannot be read; what says already what to do is left as it is.

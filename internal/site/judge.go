@@ -7,7 +7,7 @@ import (
 )
 
 // Settle fills in Result, Score and Warnings from the pictures and from what was measured elsewhere. A crimp is as good
-// as its worst feature, so its result is the worst one: does_not_conform before not_proven before not_measured before
+// as its worst feature, so its result is the worst one: does_not_conform before not_measured before not_proven before
 // conforms. A picture that was refused or could not be read does not count where another picture of the same view was
 // measured, or, its view not being known, where any other was: it was taken again. Where there were no limits to judge
 // by, a crimp has no result.
@@ -15,7 +15,7 @@ func (c *Crimp) Settle(limits bool) {
 	c.Result, c.Score = "", 0
 	judged := false
 	take := func(result record.Result, score float64) {
-		if !judged || worse(result, c.Result) {
+		if !judged || result.Worse(c.Result) {
 			c.Result = result
 		}
 		if !judged || score < c.Score {
@@ -71,8 +71,3 @@ func (c *Crimp) Warn(format string, args ...any) {
 	}
 	c.Warnings = append(c.Warnings, text)
 }
-
-var rank = map[record.Result]int{record.Conforms: 0, record.NotMeasured: 1, record.NotProven: 2, record.DoesNotConform: 3}
-
-// worse tells whether a is worse than b.
-func worse(a, b record.Result) bool { return rank[a] > rank[b] }

@@ -34,7 +34,7 @@ func TestACrimpIsAsGoodAsItsWorstFeature(t *testing.T) {
 		"one good picture":                        {[]Picture{judged(record.Seam, record.Conforms, 90)}, nil, true, record.Conforms, 90},
 		"the worse of two views":                  {[]Picture{judged(record.Seam, record.Conforms, 90), judged(record.Side, record.NotProven, 70)}, nil, true, record.NotProven, 70},
 		"a proven fault outranks a doubt":         {[]Picture{judged(record.Seam, record.NotProven, 60), judged(record.Side, record.DoesNotConform, 30)}, nil, true, record.DoesNotConform, 30},
-		"a doubt outranks what was not seen":      {[]Picture{judged(record.Seam, record.NotMeasured, 0), judged(record.Side, record.NotProven, 50)}, nil, true, record.NotProven, 0},
+		"what was not seen outranks a doubt":      {[]Picture{judged(record.Seam, record.NotMeasured, 0), judged(record.Side, record.NotProven, 50)}, nil, true, record.NotMeasured, 0},
 		"refused, and taken again":                {[]Picture{refused(record.Seam), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
 		"refused before its view was known":       {[]Picture{refused(record.Auto), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
 		"refused, and only another view is there": {[]Picture{refused(record.Side), judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},

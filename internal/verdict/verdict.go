@@ -126,10 +126,6 @@ func Decide(p, confidence float64) record.Result {
 	return record.NotProven
 }
 
-// badness orders the results from best to worst. Of a feature that was not measured less is known than of one that is
-// not proven, so it is the worse of the two; one that is proven bad is worst of all.
-var badness = map[record.Result]int{record.Conforms: 0, record.NotProven: 1, record.NotMeasured: 2, record.DoesNotConform: 3}
-
 // worst is the result of the whole: that of its worst feature.
 func worst(features []record.Feature) record.Result {
 	if len(features) == 0 {
@@ -137,7 +133,7 @@ func worst(features []record.Feature) record.Result {
 	}
 	result := record.Conforms
 	for _, f := range features {
-		if badness[f.Result] > badness[result] {
+		if f.Result.Worse(result) {
 			result = f.Result
 		}
 	}

@@ -96,6 +96,13 @@ const (
 	NotMeasured    Result = "not_measured"
 )
 
+// badness orders the results from best to worst. Of a feature that was not measured less is known than of one that is
+// not proven, so it is the worse of the two; one that is proven bad is worst of all.
+var badness = map[Result]int{Conforms: 0, NotProven: 1, NotMeasured: 2, DoesNotConform: 3}
+
+// Worse tells whether r is worse than another result.
+func (r Result) Worse(than Result) bool { return badness[r] > badness[than] }
+
 // Advice says in words of the trade what a failed or doubtful feature means and what to do.
 type Advice struct {
 	Means  string   `json:"means"`

@@ -24,8 +24,8 @@ func Demo() []Sample {
 	}
 }
 
-// canopy is what all demo pictures share: the wire, the contact and the inspector's camera on its stand.
-func canopy(seed int64) Scene {
+// Canopy is what all demo pictures share: the wire, the contact and the inspector's camera on its stand.
+func Canopy(seed int64) Scene {
 	s := Scene{Seed: seed, Width: 2000, Height: 1500}
 	s.Camera = Camera{DistanceMM: 190, TiltDeg: 2, AzimuthDeg: 250, SpinDeg: 2, FocalPX: 4500, K1: 0.012}
 	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.82, 0.82, 0.8}}
@@ -42,10 +42,10 @@ func canopy(seed int64) Scene {
 	return s
 }
 
-func goodCrimp() Scene { return canopy(41) }
+func goodCrimp() Scene { return Canopy(41) }
 
 func wideGap() Scene {
-	s := canopy(42)
+	s := Canopy(42)
 	s.Part.Wire.GapMM, s.Part.AlphaDeg, s.Part.Wire.CurveMM = 2.1, 88, 500
 	s.Part.Wire.Colour = [3]float64{0.4, 0.03, 0.03}
 	s.Part.Body.Socket = true
@@ -55,7 +55,7 @@ func wideGap() Scene {
 }
 
 func strayStrand() Scene {
-	s := canopy(43)
+	s := Canopy(43)
 	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.42, 0.43, 0.44}}
 	s.Light = Light{Kind: "sun", AzimuthDeg: 200, ElevationDeg: 52}
 	s.Part.AlphaDeg, s.Part.Body.Socket = 95, true
@@ -66,7 +66,7 @@ func strayStrand() Scene {
 }
 
 func pieceMissing() Scene {
-	s := canopy(44)
+	s := Canopy(44)
 	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.03, 0.12, 0.09}}
 	s.Light = Light{Kind: "softbox", AzimuthDeg: 30, ElevationDeg: 60, Warmth: -0.2}
 	s.Part.Metal, s.Part.Wire.StrandMetal = "brass", "tin"
@@ -77,7 +77,7 @@ func pieceMissing() Scene {
 }
 
 func unequalWings() Scene {
-	s := canopy(45)
+	s := Canopy(45)
 	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.06, 0.065, 0.07}}
 	s.Light = Light{Kind: "mixed", AzimuthDeg: 160, ElevationDeg: 58, Warmth: 0.3}
 	s.Part.Wire.Colour = [3]float64{0.03, 0.06, 0.3}
@@ -103,7 +103,7 @@ func goodCrimpFromTheSide() Scene {
 }
 
 func besideADisc() Scene {
-	s := canopy(46)
+	s := Canopy(46)
 	s.Board = Board{None: true}
 	s.Disc = &Disc{CentreMM: [2]float64{-8, -2}, DiameterMM: 20, ThickMM: 1.5, BevelMM: 0.1, Colour: [3]float64{0.8, 0.8, 0.78}}
 	s.Ground = Ground{Kind: "card", Colour: [3]float64{0.09, 0.1, 0.12}}
@@ -114,7 +114,7 @@ func besideADisc() Scene {
 
 // twoParts is a photo that must be refused: nobody can tell which of the two crimps is meant.
 func twoParts() Scene {
-	s := canopy(47)
+	s := Canopy(47)
 	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.06, 0.065, 0.07}}
 	s.Light = Light{Kind: "softbox", AzimuthDeg: 40, ElevationDeg: 60}
 	s.Part.CentreMM[0], s.Part.Wire.CurveMM = 13, 0
@@ -127,7 +127,7 @@ func twoParts() Scene {
 
 // obliqueCut is a stripped wire whose insulation was cut askew and whose strands were bent apart.
 func obliqueCut() Scene {
-	s := canopy(48)
+	s := Canopy(48)
 	s.View = record.Strip
 	s.Ground = Ground{Kind: "mat", Colour: [3]float64{0.03, 0.12, 0.09}}
 	s.Light = Light{Kind: "softbox", AzimuthDeg: 30, ElevationDeg: 60, Warmth: -0.2}

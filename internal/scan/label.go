@@ -60,6 +60,7 @@ func (c *collection) ownManifest(r root) []manifestPlace {
 	if name == "" {
 		return nil
 	}
+	c.listing.LeftAlone-- // it is read after all
 	return []manifestPlace{{filepath.Join(r.path, name), filepath.Join(r.given, name), r.prefix}}
 }
 

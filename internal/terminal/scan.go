@@ -44,14 +44,19 @@ func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifests []string
 	_, _ = fmt.Fprintf(t.err, "crimprule: %s\n", text)
 }
 
-// Progress begins to tell of total pictures, of which known are known already.
-func (t *Terminal) Progress(total, known int) *Progress {
+// Progress begins to tell of total pictures that are measured, of which known are known already.
+func (t *Terminal) Progress(total, known int) *Progress { return t.progress("measuring", total, known) }
+
+// Drawing begins to tell of total pictures that are drawn.
+func (t *Terminal) Drawing(total int) *Progress { return t.progress("drawing", total, 0) }
+
+func (t *Terminal) progress(what string, total, known int) *Progress {
 	p := &Progress{out: t.err, now: time.Now, total: total, known: known, done: known}
 	p.began, p.told = p.now(), p.now()
 	if file, ok := t.err.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
 		p.bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(file), progressbar.OptionShowCount(), progressbar.OptionShowIts(),
 			progressbar.OptionSetItsString("pictures"), progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish(),
-			progressbar.OptionSetDescription("measuring"), progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionUseANSICodes(true))
+			progressbar.OptionSetDescription(what), progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionUseANSICodes(true))
 		_ = p.bar.Set(known)
 	}
 	return p

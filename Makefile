@@ -23,7 +23,7 @@ build: ## leave the program at ./crimprule
 test: ## set up, vet, check the format, lint, and run all tests
 	scripts/setup.sh test
 	go vet $(PACKAGES)
-	@unformatted=$$(gofmt -l cmd internal vision) && test -z "$$unformatted" || \
+	@unformatted=$$(gofmt -l cmd internal samples vision) && test -z "$$unformatted" || \
 		{ echo "not formatted (call make fmt):"; echo "$$unformatted"; exit 1; }
 	bin/golangci-lint run $(PACKAGES)
 	go test -p 2 $(PACKAGES)
@@ -33,7 +33,7 @@ lint: ## only the linter
 	bin/golangci-lint run $(PACKAGES)
 
 fmt: ## format all Go files
-	gofmt -w cmd internal vision
+	gofmt -w cmd internal samples vision
 
 bench: ## run the benchmarks, without the tests
 	scripts/setup.sh build

@@ -239,7 +239,9 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 	}
 	defer func() {
 		close(r.gone)
-		err = errors.Join(err, r.queue.Stop(context.WithoutCancel(ctx)))
+		if stopped := r.queue.Stop(context.WithoutCancel(ctx)); err == nil {
+			err = stopped
+		}
 	}()
 	reporter := reporter{run: r, observer: observer, open: map[int]bool{}}
 	if err := r.queue.AddAgain(ctx, lost); err != nil {

@@ -44,7 +44,7 @@ func TestScoreNeverContradictsTheResult(t *testing.T) {
 		if len(recA.Measured) == 0 || len(recB.Measured) == 0 {
 			return
 		}
-		if badness[a.Result] > badness[b.Result] && a.Score > b.Score || badness[b.Result] > badness[a.Result] && b.Score > a.Score {
+		if a.Result.Worse(b.Result) && a.Score > b.Score || b.Result.Worse(a.Result) && b.Score > a.Score {
 			t.Fatalf("%s scores %v, %s scores %v", a.Result, a.Score, b.Result, b.Score)
 		}
 		if a.Score < 0 || a.Score > 100 {

@@ -312,7 +312,7 @@ func TestAFullDiskLeavesNothingHalfWritten(t *testing.T) {
 	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", out, "--history", "history.db"))
 	assert.Equal(t, exitFailed, got.status, got.stderr)
 	assert.Contains(t, got.stderr, "the disk is full")
-	assert.Contains(t, got.stderr, "make room and call again")
+	assert.Contains(t, got.stderr, "make room, or name another folder")
 	left, err := os.ReadDir(small)
 	require.NoError(t, err)
 	assert.Empty(t, left)

@@ -122,7 +122,8 @@ func Run(ctx context.Context, o Options, observer Observer) error {
 	}
 	if diskFull(err) {
 		r.place.discard() // what fills the disk must not be ours; the history has what was measured
-		err = fmt.Errorf("the disk is full: %w; nothing half written was left, and what was measured is kept in %q: make room and call again", err, o.History)
+		err = fmt.Errorf("the disk is full that %q is to lie on (%w); nothing half written was left there, and what was measured is kept in %q: "+
+			"make room, or name another folder with --out, and call again", o.Out, errDiskFull, o.History)
 	}
 	return err
 }

@@ -46,7 +46,7 @@ func TestScripts(t *testing.T) {
 				os.WriteFile(env.Cd+"/tagged.jpg", tagged, 0o644),
 				os.WriteFile(env.Cd+"/evil.jpg", evil, 0o644))
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status, "empty": empty},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status, "empty": empty, "sitehistory": siteHistory},
 	})
 }
 

@@ -142,15 +142,8 @@ func (c cells) limits(f record.Feature) {
 	}
 }
 
-// harmless makes text fit for a spreadsheet: one that begins like a formula is led by an apostrophe, which shows it as
-// the text that it is.
-func harmless(text string) string {
-	text = wording.Clean(text)
-	if text != "" && strings.ContainsRune("=+-@\t\r＝＋－＠", []rune(text)[0]) {
-		return "'" + text
-	}
-	return text
-}
+// harmless makes text fit for a spreadsheet.
+func harmless(text string) string { return wording.Cell(text) }
 
 // line is one measurand of a record: its value or the reason why there is none, and how it was judged.
 type line struct {

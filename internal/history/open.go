@@ -17,7 +17,8 @@ import (
 
 // Options say how a history is opened.
 type Options struct {
-	ReadOnly bool             // nothing is written, and nothing is made where there is no history
+	ReadOnly bool             // nothing is written
+	Existing bool             // no history is made where there is none, as with ReadOnly
 	Now      func() time.Time // the clock of what is noted; time.Now where nil
 }
 
@@ -39,7 +40,7 @@ var ErrReadOnly = errors.New("the history is open for reading only")
 // Open opens the history at location, the path of a file, and makes it if there is none. An older layout is brought up
 // to date; a newer one is refused. Every error quotes the location and says what to do.
 func Open(ctx context.Context, location string, o Options) (*History, error) {
-	if err := checkLocation(location, o.ReadOnly); err != nil {
+	if err := checkLocation(location, o.ReadOnly || o.Existing); err != nil {
 		return nil, err
 	}
 	if o.Now == nil {
@@ -62,7 +63,7 @@ func Open(ctx context.Context, location string, o Options) (*History, error) {
 
 // checkLocation refuses what can be no history before anything is touched. It does not open the file: closing it again
 // would take away the locks that this process may hold on it through another handle (POSIX).
-func checkLocation(location string, readOnly bool) error {
+func checkLocation(location string, existing bool) error {
 	if location == "" {
 		return errors.New("the history has no name: give the path of a file, such as site-history.db")
 	}
@@ -79,7 +80,7 @@ func checkLocation(location string, readOnly bool) error {
 		return nil
 	case !errors.Is(err, os.ErrNotExist):
 		return fmt.Errorf("history %q cannot be reached: %w; mend that, or name another file", location, errors.Unwrap(err))
-	case readOnly:
+	case existing:
 		return fmt.Errorf("there is no history %q: look for typing mistakes, or make it with crimprule scan --history", location)
 	}
 	if info, err := os.Stat(filepath.Dir(location)); err != nil || !info.IsDir() {

@@ -30,10 +30,10 @@ func (h *History) beginRun(ctx context.Context, scan int64) (id int64, err error
 		host = ""
 	}
 	err = h.change(ctx, func(tx *sql.Tx) error {
-		if err := h.refuseRunning(ctx, tx, scan); err != nil {
+		if err := refuseRunning(ctx, tx, scan); err != nil {
 			return err
 		}
-		now := stamp(h.now())
+		now := stamp(time.Now()) // not the history's clock, which may stand still: this one tells life from death
 		result, err := tx.ExecContext(ctx, `INSERT INTO runs (scan, host, pid, born, seen) VALUES (?, ?, ?, ?, ?)`, scan, host, os.Getpid(), bornAt(os.Getpid()), now)
 		if err != nil {
 			return err
@@ -54,7 +54,7 @@ func (h *History) endRun(ctx context.Context, id int64) {
 	h.mu.Lock()
 	delete(h.runs, id)
 	h.mu.Unlock()
-	_, _ = h.write.ExecContext(context.WithoutCancel(ctx), `UPDATE runs SET ended = ? WHERE id = ?`, stamp(h.now()), id)
+	_, _ = h.write.ExecContext(context.WithoutCancel(ctx), `UPDATE runs SET ended = ? WHERE id = ?`, stamp(time.Now()), id)
 }
 
 // endRuns ends those that were not stopped.
@@ -79,7 +79,7 @@ func (h *History) keepRunAlive(ctx context.Context, id int64) {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
-			_, _ = h.write.ExecContext(ctx, `UPDATE runs SET seen = ? WHERE id = ?`, stamp(h.now()), id)
+			_, _ = h.write.ExecContext(ctx, `UPDATE runs SET seen = ? WHERE id = ?`, stamp(time.Now()), id)
 		}
 	}
 }
@@ -107,21 +107,21 @@ func openRuns(ctx context.Context, db querier, scan int64) ([]run, error) {
 	return runs, rows.Err()
 }
 
-func (h *History) alive(r run) bool {
+func (r run) alive() bool {
 	if host, err := os.Hostname(); err == nil && host == r.host {
 		return running(r.pid, r.born)
 	}
-	return h.now().Sub(unstamp(r.seen)) < goneAfter
+	return time.Since(unstamp(r.seen)) < goneAfter
 }
 
 // refuseRunning gives a RunningError where another process works on a scan.
-func (h *History) refuseRunning(ctx context.Context, tx *sql.Tx, scan int64) error {
+func refuseRunning(ctx context.Context, tx *sql.Tx, scan int64) error {
 	runs, err := openRuns(ctx, tx, scan)
 	if err != nil {
 		return err
 	}
 	for _, r := range runs {
-		if h.alive(r) {
+		if r.alive() {
 			return &RunningError{Scan: scan, PID: r.pid, Host: r.host, Since: unstamp(r.seen)}
 		}
 	}
@@ -136,7 +136,7 @@ func (q *Queue) clearLeftOver(ctx context.Context) error {
 		return err
 	}
 	for _, r := range runs {
-		if q.h.alive(r) {
+		if r.alive() {
 			continue
 		}
 		if err := q.clear(ctx, queueName(r.scan, r.id)); err != nil {

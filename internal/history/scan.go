@@ -24,7 +24,8 @@ type Scan struct {
 }
 
 // Entry is a picture of a scan before anything is known of it: which one, which crimp it is said to show, and what is
-// asked of it. Request is canonical JSON of view, scales and what is declared; Tolerances are the files to judge it by.
+// asked of it. Request is canonical JSON of view, scales and what is declared; Tolerances are the hashes of the files to
+// judge it by.
 type Entry struct {
 	Position   int
 	File       string // its path in the source, slashes between folders; any bytes
@@ -68,13 +69,13 @@ func (h *History) Begin(ctx context.Context, s Scan, entries []Entry) (id int64,
 			return err
 		}
 		resumed = true
-		return h.resume(ctx, tx, id, entries)
+		return resume(ctx, tx, id, entries)
 	})
 	return id, resumed, err
 }
 
-func (h *History) resume(ctx context.Context, tx *sql.Tx, id int64, entries []Entry) error {
-	if err := h.refuseRunning(ctx, tx, id); err != nil {
+func resume(ctx context.Context, tx *sql.Tx, id int64, entries []Entry) error {
+	if err := refuseRunning(ctx, tx, id); err != nil {
 		return err
 	}
 	done, err := measuredOf(ctx, tx, id)

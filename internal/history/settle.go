@@ -199,17 +199,26 @@ func (h *History) Picture(ctx context.Context, scan int64, position int) (site.P
 		return p, nil
 	}
 	p.Measured = unstamp(measured.String)
-	r, err := readRecord(rec, marks)
+	r, err := judgedRecord(p.File, rec, marks, verdict)
 	if err != nil {
 		return p, h.explain(err)
 	}
-	r.Image = p.File
+	p.Record = &r
+	return p, nil
+}
+
+// judgedRecord puts a record together with its verdict, which may be nil; image is the picture's file.
+func judgedRecord(image string, rec, marks, verdict []byte) (record.Record, error) {
+	r, err := readRecord(rec, marks)
+	if err != nil {
+		return r, err
+	}
+	r.Image = image
 	if verdict != nil {
 		r.Verdict = &record.Verdict{}
 		if err := json.Unmarshal(verdict, r.Verdict); err != nil {
-			return p, h.explain(fmt.Errorf("a verdict cannot be read: %w", err))
+			return r, fmt.Errorf("a verdict cannot be read: %w", err)
 		}
 	}
-	p.Record = &r
-	return p, nil
+	return r, nil
 }

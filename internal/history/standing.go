@@ -3,6 +3,7 @@ package history
 import (
 	"context"
 	"database/sql"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,11 +15,11 @@ import (
 // only View, Taken, Result and Score of the Verdict, and a word in Retake where the picture was refused. A crimp of which
 // only values measured elsewhere are known has no pictures, and Scan is 0.
 type Standing struct {
-	Crimp site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
-	Scan  int64
-	At    time.Time // when its latest picture was measured or, where that failed, tried
-	// Limits tells whether there were limits to judge its pictures by.
-	Limits bool
+	Crimp  site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
+	Scan   int64
+	At     time.Time // when its latest picture was measured or, where that failed, tried
+	Wanted []string  // hashes of the tolerances files to judge it by
+	id     string    // its crimp_id
 }
 
 // Filter leaves out crimps; empty parts leave out none.
@@ -40,7 +41,7 @@ const latest = `p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_
 // order of inCrimps no sorting is needed, the index has them so.
 func standingQuery(condition, order string) string {
 	return `SELECT p.crimp_id, p.scan, p.position, p.file, p.sha256, p.bytes, p.origin, p.tag, p.settled, p.failure, p.tolerances, ` + labelColumns + `,
-			m.view, m.refused, m.taken, m.measured, v.result, v.score, s.source, p.wanted <> ''
+			m.view, m.refused, m.taken, m.measured, v.result, v.score, s.source, p.wanted
 		FROM scan_pictures p CROSS JOIN scans s ON s.id = p.scan
 		LEFT JOIN measurements m ON m.id = p.measurement LEFT JOIN verdicts v ON v.id = p.verdict
 		WHERE p.settled <> '' AND ` + condition + ` ORDER BY ` + order
@@ -53,7 +54,7 @@ type light struct {
 	id, source, tag string
 	scan            int64
 	at              time.Time
-	limits          bool // it is to be judged
+	wanted          string // by which limits it is to be judged
 	picture         site.Picture
 }
 
@@ -65,7 +66,7 @@ func scanLight(rows *sql.Rows) (light, error) {
 	var score sql.NullFloat64
 	p := &l.picture
 	to := []any{&l.id, &l.scan, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &l.tag, &settled, &p.Failure, &p.Tolerances}
-	to = append(append(to, labelInto(&p.Label, &own)...), &view, &refused, &taken, &measured, &result, &score, &l.source, &l.limits)
+	to = append(append(to, labelInto(&p.Label, &own)...), &view, &refused, &taken, &measured, &result, &score, &l.source, &l.wanted)
 	if err := rows.Scan(to...); err != nil {
 		return l, err
 	}
@@ -124,23 +125,36 @@ func standings(rows []light) []Standing {
 	}
 	var all []Standing
 	for _, group := range site.Group(entries) {
-		s := Standing{Scan: rows[0].scan}
+		s := Standing{Scan: rows[0].scan, id: rows[0].id}
 		label, conflicts := site.Merge(group)
 		s.Crimp.Label = label
 		for _, c := range conflicts {
 			s.Crimp.Warn("%s", c)
 		}
 		for _, e := range group {
-			s.Limits = s.Limits || rows[e.Position].limits || rows[e.Position].picture.Tolerances != ""
+			s.want(rows[e.Position].wanted)
 			s.Crimp.Pictures = append(s.Crimp.Pictures, rows[e.Position].picture)
 			if at := rows[e.Position].at; at.After(s.At) {
 				s.At = at
 			}
 		}
-		s.Crimp.Settle(s.Limits)
+		s.Crimp.Settle(len(s.Wanted) > 0)
 		all = append(all, s)
 	}
 	return all
+}
+
+// want adds tolerances files that are not among those of the crimp yet.
+func (s *Standing) want(list string) {
+	hashes, err := unquoteList(list)
+	if err != nil {
+		s.Crimp.Warn("it is not known by which limits it was to be judged: %s", err)
+	}
+	for _, hash := range hashes {
+		if !slices.Contains(s.Wanted, hash) {
+			s.Wanted = append(s.Wanted, hash)
+		}
+	}
 }
 
 // List calls each with where every crimp stands, in the order of string, trainee and crimp; those of which only values

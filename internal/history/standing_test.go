@@ -42,7 +42,7 @@ func scanShots(t testing.TB, h *History, source string, shots ...shot) int64 {
 	ctx := context.Background()
 	var entries []Entry
 	for i, s := range shots {
-		entries = append(entries, Entry{Position: i, File: s.file, Label: s.label, Origin: s.from, Request: "{}", Tolerances: []string{"limits.yaml"}})
+		entries = append(entries, Entry{Position: i, File: s.file, Label: s.label, Origin: s.from, Request: "{}", Tolerances: []string{demoTolerances.Hash}})
 	}
 	id, _, err := h.Begin(ctx, Scan{Source: source, Program: "v5"}, entries)
 	require.NoError(t, err)

@@ -220,3 +220,13 @@ func Clean(text string) string {
 	inner := quoted[1 : len(quoted)-1]
 	return strings.NewReplacer(`\"`, `"`, `\\`, `\`).Replace(inner)
 }
+
+// Cell makes text from outside fit for a cell of a spreadsheet: it is cleaned, and text that begins like a formula is led
+// by an apostrophe, which shows it as the text that it is.
+func Cell(text string) string {
+	text = Clean(text)
+	if text != "" && strings.ContainsRune("=+-@\t\r＝＋－＠", []rune(text)[0]) {
+		return "'" + text
+	}
+	return text
+}

@@ -84,7 +84,7 @@ CREATE TABLE scan_pictures (
     note        TEXT    NOT NULL,
     origin      TEXT    NOT NULL, -- where it is known from which crimp it is
     request     TEXT    NOT NULL, -- what is asked of this picture, as in measurements
-    wanted      TEXT    NOT NULL, -- the tolerances files to judge it by (see quoteList in texts.go)
+    wanted      TEXT    NOT NULL, -- hashes of the tolerances files to judge it by, each in quotes
     settled     TEXT    NOT NULL DEFAULT '',
     sha256      TEXT    NOT NULL DEFAULT '',
     bytes       INTEGER NOT NULL DEFAULT 0,

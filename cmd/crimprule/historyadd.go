@@ -1,0 +1,153 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"crimprule/internal/history"
+	"crimprule/internal/site"
+	"crimprule/internal/terminal"
+	"crimprule/internal/tolerance"
+)
+
+// historyAddOptions is the command line of `history add`, as the user wrote it.
+type historyAddOptions struct {
+	history, crimp, str, trainee string
+	u, who, when, note           string
+	fresh                        bool
+}
+
+func (o *historyAddOptions) addFlags(f *pflag.FlagSet) {
+	addHistoryFlag(f, &o.history)
+	f.StringVar(&o.crimp, "crimp", "", "the `CRIMP` that was measured: its name, tag or file, as history list shows it")
+	f.StringVar(&o.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
+	f.StringVar(&o.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	f.StringVar(&o.u, "u", "", "the expanded uncertainty (k = 2) of the value with its unit, as `5N`; the certificate or the\ndata sheet of the instrument tells it")
+	f.StringVar(&o.who, "who", "", "`WHO` measured it")
+	f.StringVar(&o.when, "when", "", "the `DAY` on which it was measured, YYYY-MM-DD")
+	f.StringVar(&o.note, "note", "", "what else is to be known, such as the instrument's number")
+	f.BoolVar(&o.fresh, "new", false, "the crimp may be one of which there is no picture yet")
+	f.SortFlags = false
+}
+
+func newHistoryAddCommand(stdout io.Writer) *cobra.Command {
+	var opts historyAddOptions
+	cmd := &cobra.Command{
+		Use:   "add KEY=VALUE...",
+		Short: "Add what was measured of a crimp with another instrument",
+		Long: `Add a value that was measured of a crimp with another instrument than a camera. KEY is one of
+crimp_height and crimp_width (mm), pull_out_force (N), contact_resistance (mohm), torque (N m). VALUE
+has its unit behind it. Each value needs its uncertainty, either by --u or as "320±5N": a value of
+which nobody knows how far it may be off proves nothing.
+
+It is judged with the crimp's pictures, by the group 'elsewhere:' of their tolerances file (see
+crimprule tolerances example), and stands beside their values in the next evidence. What was added stays:
+a value that was entered wrongly is followed by the right one, with a note.
+` + historyExitHelp,
+		Example: `  crimprule history add --string S07 --crimp 04 pull_out_force=320N --u 5N --who "crew A" --when 2026-11-20
+  crimprule history add --crimp "S07 / 04" crimp_height=2.11±0.01mm crimp_width=2.9±0.02mm --who "crew A" --when 2026-11-20
+  crimprule history add --crimp 7 --trainee "trainee 3" torque="3.1 N m" --u "0.1 N m" --who trainer --when 2026-11-20 --new`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return wrongCall{cmd.CommandPath(), errors.New("no value given: write it as pull_out_force=320N")}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runHistoryAdd(cmd.Context(), opts, args, stdout)
+		},
+	}
+	opts.addFlags(cmd.Flags())
+	return cmd
+}
+
+func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, stdout io.Writer) error {
+	const command = "crimprule history add"
+	values, err := opts.values(texts)
+	if err != nil {
+		return wrongCall{command, err}
+	}
+	return withHistory(ctx, command, opts.history, history.Options{Existing: true, Now: clock()}, func(h *history.History) error {
+		s, err := one(ctx, h, opts.crimp, opts.str, opts.trainee)
+		var unknown unknownCrimp
+		switch {
+		case errors.As(err, &unknown) && opts.fresh:
+			s = history.Standing{Crimp: site.Crimp{Label: site.Label{String: opts.str, Trainee: opts.trainee, Crimp: opts.crimp}}}
+		case errors.As(err, &unknown):
+			return wrongCall{command, fmt.Errorf("%w; a crimp without a picture is added with --new", err)}
+		case err != nil:
+			return wrongName(command, err)
+		case s.Crimp.Label.Crimp == "":
+			return wrongCall{command, fmt.Errorf("the picture %q stands for itself, it is not known which crimp it shows: name its crimp in the manifest (column crimp), "+
+				"scan again, and add the value then", opts.crimp)}
+		}
+		for _, v := range values {
+			if err := h.AddElsewhere(ctx, s.Crimp.Label, v); err != nil {
+				return err
+			}
+		}
+		if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+			return err
+		}
+		if err := newJudge(h).settle(ctx, &s); err != nil {
+			return err
+		}
+		return terminal.New(stdout, io.Discard).HistoryAdded(s.Crimp, len(values))
+	})
+}
+
+// values checks the options and reads the values.
+func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
+	day, err := readDay("--when", o.when)
+	switch {
+	case err != nil:
+		return nil, err
+	case o.crimp == "":
+		return nil, errors.New("no crimp given: say which, as --crimp 04; all are in crimprule history list")
+	case strings.TrimSpace(o.who) == "":
+		return nil, errors.New("it is not said who measured it: add --who, as --who \"crew A\"")
+	case o.when == "":
+		return nil, errors.New("it is not said when it was measured: add --when, as --when 2026-11-20")
+	case day.After(clock()().Add(24 * time.Hour)): // it may be tomorrow elsewhere
+		return nil, fmt.Errorf("--when %s is still to come: say on which day it was measured", o.when)
+	case o.u != "" && len(texts) > 1:
+		return nil, fmt.Errorf("--u %s cannot be that of %d values: write each as KEY=VALUE±U, such as crimp_height=2.11±0.01mm", o.u, len(texts))
+	}
+	var all []site.Elsewhere
+	for _, text := range texts {
+		e := site.Elsewhere{Who: o.who, When: o.when, Note: o.note}
+		key, value, found := strings.Cut(text, "=")
+		if !found {
+			return nil, fmt.Errorf("%q is no KEY=VALUE: write it as pull_out_force=320N", text)
+		}
+		value, u, err := splitU(value, o.u)
+		if err != nil {
+			return nil, err
+		}
+		if e.Key, e.Value, err = tolerance.ParseElsewhere(key, value, u); err != nil {
+			return nil, err
+		}
+		all = append(all, e)
+	}
+	return all, nil
+}
+
+// splitU takes "320±5N" apart into "320N" and "5N"; where there is no ±, u is what --u says.
+func splitU(value, u string) (plain, uncertainty string, err error) {
+	before, after, found := strings.Cut(value, "±")
+	switch {
+	case !found:
+		return value, u, nil
+	case u != "":
+		return "", "", fmt.Errorf("%q has its uncertainty already: leave out --u %s", value, u)
+	}
+	unit := strings.TrimLeft(strings.TrimSpace(after), "0123456789.,")
+	return strings.TrimSpace(before) + unit, after, nil
+}

@@ -1,0 +1,168 @@
+package history
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"crimprule/internal/site"
+	"crimprule/vision/record"
+)
+
+// Story is all that was ever measured of a crimp in pictures, the oldest first.
+type Story struct {
+	Measurements []Telling
+	Failures     []Failed
+}
+
+// Telling is one measurement of a picture of the crimp, and how it was judged since. Label, File and Scan are those of
+// the latest scan that has the picture. Record is without a verdict and without marks.
+type Telling struct {
+	ID       int64
+	Measured time.Time
+	Program  string
+	Request  string
+	SHA256   string
+	File     string
+	Scan     int64
+	Label    site.Label
+	Record   record.Record
+	Verdicts []Judgement
+}
+
+// Judgement is one verdict on a measurement; of the tolerances there is no text.
+type Judgement struct {
+	Judged     time.Time
+	Tolerances Tolerances
+	Verdict    record.Verdict
+}
+
+// Failed is a picture of the crimp that a scan got no record of.
+type Failed struct {
+	Scan   int64
+	Tried  time.Time
+	File   string
+	SHA256 string
+	Why    string
+}
+
+// Story tells what was ever measured of a crimp, as List or Named gave it.
+func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
+	var story Story
+	var err error
+	if s.id == "" {
+		return story, nil // it has no pictures
+	}
+	if story.Measurements, err = h.tellings(ctx, s.id); err != nil {
+		return story, h.explain(err)
+	}
+	for i := range story.Measurements {
+		if story.Measurements[i].Verdicts, err = h.judgements(ctx, story.Measurements[i].ID); err != nil {
+			return story, h.explain(err)
+		}
+	}
+	story.Failures, err = h.failures(ctx, s.id)
+	return story, h.explain(err)
+}
+
+// tellings gives the measurements of all pictures that were ever said to show the crimp.
+func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
+	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file, p.scan, `+labelColumns+`
+		FROM (SELECT sha256, max(scan) AS scan, min(position) AS position FROM scan_pictures
+			WHERE crimp_id = ? AND settled <> '' AND sha256 <> '' GROUP BY sha256) seen
+		CROSS JOIN measurements m ON m.sha256 = seen.sha256
+		CROSS JOIN scan_pictures p ON p.scan = seen.scan AND p.sha256 = seen.sha256 AND p.crimp_id = ?
+		GROUP BY m.id ORDER BY m.measured, m.id`, id, id)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	var all []Telling
+	for rows.Next() {
+		var t Telling
+		var at, own string
+		var rec []byte
+		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &t.Scan}, labelInto(&t.Label, &own)...)...); err != nil {
+			return nil, err
+		}
+		t.Measured, t.Label.Own = unstamp(at), record.Result(own)
+		if t.Record, err = readRecord(rec, nil); err != nil {
+			return nil, err
+		}
+		all = append(all, t)
+	}
+	return all, rows.Err()
+}
+
+func (h *History) judgements(ctx context.Context, measurement int64) ([]Judgement, error) {
+	rows, err := h.read.QueryContext(ctx, `SELECT v.judged, v.verdict, t.hash, t.name, t.file FROM verdicts v JOIN tolerances t ON t.hash = v.tolerances
+		WHERE v.measurement = ? ORDER BY v.id`, measurement)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	var all []Judgement
+	for rows.Next() {
+		var j Judgement
+		var at string
+		var verdict []byte
+		if err := rows.Scan(&at, &verdict, &j.Tolerances.Hash, &j.Tolerances.Name, &j.Tolerances.File); err != nil {
+			return nil, err
+		}
+		j.Judged = unstamp(at)
+		if err := json.Unmarshal(verdict, &j.Verdict); err != nil {
+			return nil, fmt.Errorf("a verdict cannot be read: %w", err)
+		}
+		all = append(all, j)
+	}
+	return all, rows.Err()
+}
+
+func (h *History) failures(ctx context.Context, id string) ([]Failed, error) {
+	rows, err := h.read.QueryContext(ctx, `SELECT scan, settled, file, sha256, failure FROM scan_pictures WHERE crimp_id = ? AND settled <> '' AND failure <> ''
+		ORDER BY scan, position`, id)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = rows.Close() }()
+	var all []Failed
+	for rows.Next() {
+		var f Failed
+		var at string
+		if err := rows.Scan(&f.Scan, &at, &f.File, &f.SHA256, &f.Why); err != nil {
+			return nil, err
+		}
+		f.Tried = unstamp(at)
+		all = append(all, f)
+	}
+	return all, rows.Err()
+}
+
+// Tally is a scan with what came of its pictures.
+type Tally struct {
+	Scan
+	Pictures, Measured, Failed, Pending int
+}
+
+// Scans gives all scans, the oldest first.
+func (h *History) Scans(ctx context.Context) ([]Tally, error) {
+	rows, err := h.read.QueryContext(ctx, `SELECT s.id, s.source, s.program, s.orders, s.output, s.started, s.finished, count(p.scan),
+			coalesce(sum(p.measurement IS NOT NULL), 0), coalesce(sum(p.failure <> ''), 0), coalesce(sum(p.settled = ''), 0)
+		FROM scans s LEFT JOIN scan_pictures p ON p.scan = s.id GROUP BY s.id ORDER BY s.id`)
+	if err != nil {
+		return nil, h.explain(err)
+	}
+	defer func() { _ = rows.Close() }()
+	var all []Tally
+	for rows.Next() {
+		var t Tally
+		var started, finished string
+		if err := rows.Scan(&t.ID, &t.Source, &t.Program, &t.Order, &t.Out, &started, &finished, &t.Pictures, &t.Measured, &t.Failed, &t.Pending); err != nil {
+			return nil, h.explain(err)
+		}
+		t.Started, t.Finished = unstamp(started), unstamp(finished)
+		all = append(all, t)
+	}
+	return all, h.explain(rows.Err())
+}

@@ -194,7 +194,7 @@ func natural(a, b string) int {
 			if len(u) != len(v) {
 				return len(u) - len(v)
 			}
-			x, y = u+x, v+y // equal numbers: the one with fewer leading zeros first
+			x, y = u+x, v+y // equal numbers: the one with more leading zeros first
 		}
 		if d := strings.Compare(x, y); d != 0 {
 			return d

@@ -162,13 +162,7 @@ func (b *book) series(title string, m measurand, points []point) series {
 	if n := s.Signals; n > 0 {
 		s.Head = plural(n, "signal", "signals") + ": something other than chance was at work."
 	}
-	for i, signal := range chart.Signals {
-		if i == mostSignals {
-			s.Remarks = append(s.Remarks, fmt.Sprintf("and %d more", len(chart.Signals)-i))
-			break
-		}
-		s.Remarks = append(s.Remarks, signalText(signal, points))
-	}
+	s.Remarks = signalTexts(chart.Signals, points)
 	s.Remarks = append(s.Remarks, b.course(m, chart)...)
 	if chart.Few {
 		s.Remarks = append(s.Remarks, fmt.Sprintf("The limits of the chart are rough: they stand on %d values, and %d or more are usual.",
@@ -181,23 +175,50 @@ func (b *book) series(title string, m measurand, points []point) series {
 	return s
 }
 
-// mostSignals is how many signals are told in words; all are marked in the chart.
-const mostSignals = 8
+// mostNamed is how many crimps a remark names at most; the chart marks all.
+const mostNamed = 12
 
-// signalText says in words what a signal is.
-func signalText(s statistics.Signal, points []point) string {
-	first, last := points[s.First].crimp, points[s.Last].crimp
-	switch s.Kind {
-	case statistics.Beyond:
-		return fmt.Sprintf("crimp %d lies %s the control limit", first, pick(s.Up, "above", "below"))
-	case statistics.Run:
-		return fmt.Sprintf("from crimp %d to crimp %d, %d in a row, all lie %s the centre", first, last, s.Last-s.First+1, pick(s.Up, "above", "below"))
-	case statistics.Trend:
-		return fmt.Sprintf("from crimp %d to crimp %d, %d in a row, each lies %s the one before", first, last, s.Last-s.First+1, pick(s.Up, "above", "below"))
-	case statistics.RangeBeyond:
-		return fmt.Sprintf("the step from crimp %d to crimp %d is larger than chance lets it be", first, last)
+// signalTexts says in words what the signals are: runs and trends one by one, single points and steps together.
+func signalTexts(signals []statistics.Signal, points []point) []string {
+	var all, above, under, steps []string
+	for _, s := range signals {
+		first, last := points[s.First].crimp, points[s.Last].crimp
+		switch s.Kind {
+		case statistics.Run:
+			all = append(all, fmt.Sprintf("from crimp %d to crimp %d, %d in a row, all lie %s the centre", first, last, s.Last-s.First+1,
+				pick(s.Up, "above", "below")))
+		case statistics.Trend:
+			all = append(all, fmt.Sprintf("from crimp %d to crimp %d, %d in a row, each lies %s the one before", first, last, s.Last-s.First+1,
+				pick(s.Up, "above", "below")))
+		case statistics.RangeBeyond:
+			steps = append(steps, fmt.Sprintf("%d to %d", first, last))
+		default:
+			if s.Up {
+				above = append(above, strconv.Itoa(first))
+			} else {
+				under = append(under, strconv.Itoa(first))
+			}
+		}
 	}
-	return string(s.Kind)
+	if more := len(all) - mostNamed; more > 0 {
+		all = append(all[:mostNamed], fmt.Sprintf("and %d more runs and trends", more))
+	}
+	for _, group := range []struct {
+		what  string
+		names []string
+	}{
+		{"above the control limit: crimps ", above}, {"below the control limit: crimps ", under},
+		{"steps larger than chance lets them be: crimps ", steps},
+	} {
+		if len(group.names) > 0 {
+			text := group.what + strings.Join(group.names[:min(len(group.names), mostNamed)], ", ")
+			if more := len(group.names) - mostNamed; more > 0 {
+				text += fmt.Sprintf(" and %d more", more)
+			}
+			all = append(all, text)
+		}
+	}
+	return all
 }
 
 func pick(first bool, a, b string) string {

@@ -108,7 +108,7 @@ func TestMoreFilesAreInTheManifest(t *testing.T) {
 // the part of a full disk; a file stands where a folder is needed.
 func TestWhatCannotBeWritten(t *testing.T) {
 	v := newInvented(t, 400)
-	for _, name := range []string{"index.html", "evidence.pdf", "crimps.csv", "records.jsonl", "crimps/0007.html", "assets/style.css", ManifestName} {
+	for _, name := range []string{"index.html", "evidence.pdf", "crimps.csv", "records.jsonl", "crimps/0007.html", "assets/style.css"} {
 		dir := t.TempDir()
 		path := filepath.Join(dir, filepath.FromSlash(name))
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))

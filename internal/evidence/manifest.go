@@ -7,8 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -54,24 +54,46 @@ func (f folder) manifest(ctx context.Context) (string, error) {
 }
 
 // list gives the plain files below root with slashes between folders, sorted, without the manifest, and what is neither a
-// plain file nor a folder. Links are never followed.
+// plain file nor a folder. Links are never followed. Package io/fs would do but for names that are no UTF-8.
 func list(root *os.Root) (files []string, odd []Problem, err error) {
-	err = fs.WalkDir(root.FS(), ".", func(name string, d fs.DirEntry, err error) error {
-		switch {
-		case err != nil:
-			return err
-		case d.IsDir() || name == ManifestName:
-		case d.Type().IsRegular():
+	files, odd, err = walk(root, ".", nil, nil)
+	slices.Sort(files)
+	slices.SortFunc(odd, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
+	return files, odd, err
+}
+
+func walk(root *os.Root, dir string, files []string, odd []Problem) ([]string, []Problem, error) {
+	f, err := root.Open(dir)
+	if err != nil {
+		return files, odd, err
+	}
+	entries, err := f.ReadDir(-1)
+	_ = f.Close()
+	if err != nil {
+		return files, odd, err
+	}
+	for _, entry := range entries {
+		switch name := path.Join(dir, entry.Name()); {
+		case name == ManifestName && entry.Type().IsRegular():
+		case entry.IsDir():
+			if files, odd, err = walk(root, name, files, odd); err != nil {
+				return files, odd, err
+			}
+		case entry.Type().IsRegular():
 			files = append(files, name)
-		case d.Type()&fs.ModeSymlink != 0:
+		case entry.Type()&os.ModeSymlink != 0:
 			odd = append(odd, Problem{name, "a symbolic link"})
 		default:
 			odd = append(odd, Problem{name, "no plain file"})
 		}
-		return nil
-	})
-	slices.Sort(files)
-	return files, odd, err
+	}
+	return files, odd, nil
+}
+
+// below tells whether a name, with slashes between folders, is that of something below the folder, written in the one
+// usual way.
+func below(name string) bool {
+	return name != "." && name != ".." && !strings.HasPrefix(name, "/") && !strings.HasPrefix(name, "../") && path.Clean(name) == name
 }
 
 // sumOf is the SHA-256 of a file in hex.

@@ -103,7 +103,7 @@ func (r *Report) read(root *os.Root, dir string) (map[string]string, error) {
 		switch {
 		case err != nil:
 			r.Refused = append(r.Refused, Problem{where, err.Error()})
-		case !fs.ValidPath(name) || name == "." || name == ManifestName:
+		case !below(name) || name == ManifestName:
 			r.Refused = append(r.Refused, Problem{where, fmt.Sprintf("the name %q is none of a file below the folder", name)})
 		case sums[name] != "":
 			r.Refused = append(r.Refused, Problem{where, fmt.Sprintf("the name %q stands there twice", name)})

@@ -108,7 +108,10 @@
   }
   for (const kind of ["pointerdown", "focusin", "click"]) body.addEventListener(kind, carry);
 
-  addEventListener("beforeprint", () => document.querySelectorAll("img[loading=lazy]").forEach((img) => { img.loading = "eager"; }));
+  addEventListener("beforeprint", () => {
+    for (const img of document.querySelectorAll("img[loading=lazy]")) img.loading = "eager";
+    for (const details of document.querySelectorAll("details")) details.open = true;
+  });
   form.hidden = false;
   const back = (read() ?? new URLSearchParams()).get("at");
   if (back) {

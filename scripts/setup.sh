@@ -3,7 +3,8 @@
 #
 #   scripts/setup.sh build   compiler, pkg-config and OpenCV
 #   scripts/setup.sh lint    the same and golangci-lint in ./bin
-#   scripts/setup.sh test    the same and OpenCV's sample pictures, which some tests measure
+#   scripts/setup.sh test    the same, OpenCV's sample pictures, which some tests measure, and a browser and a reader of
+#                            PDFs for the tests of the evidence
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -31,7 +32,11 @@ installed() {
 
 install_packages() {
 	local wanted=(g++ pkg-config libopencv-dev) missing=() package as_root=()
-	[ "$goal" != test ] || wanted+=(opencv-doc)
+	if [ "$goal" = test ]; then
+		wanted+=(opencv-doc poppler-utils)
+		# Ubuntu has chromium as a snap only, which needs more than a package: there the browser's tests are skipped.
+		[ "$(. /etc/os-release && echo "$ID")" != debian ] || wanted+=(chromium)
+	fi
 	if ! command -v apt-get >/dev/null; then
 		PKG_CONFIG_PATH='' pkg-config --exists 'opencv4 >= 4.6' && return
 		fail "this is no Debian or Ubuntu: install a C++ compiler, pkg-config and OpenCV 4.6 by hand, and call make again."

@@ -19,17 +19,18 @@ import (
 // The exit statuses of every command.
 const (
 	exitDone          = 0   // every picture has a record, and where there were limits every crimp conforms
-	exitFailed        = 1   // a picture could not be read, or something could not be written
+	exitFailed        = 1   // a picture could not be read, something could not be written, or evidence was changed
 	exitWrongCall     = 2   // the call, or the tolerances file that it names, is wrong; nothing was measured
 	exitNotConforming = 3   // every picture has a record, and a crimp does not conform, is not proven or not measured
 	exitInterrupted   = 130 // stopped by a signal, as shells count it
 )
 
-// errUnreadable and errNotConforming end a call whose details a person has been told already. A call can earn both;
-// the first outranks the second, since nothing at all is known of a picture that could not be read.
+// errUnreadable, errNotConforming and errChanged end a call whose details a person has been told already. A call can earn
+// the first two; the first outranks the second, since nothing at all is known of a picture that could not be read.
 var (
 	errUnreadable    = errors.New("a picture has no record")
 	errNotConforming = errors.New("a crimp does not conform, is not proven or is not measured")
+	errChanged       = errors.New("evidence is not as it was written")
 )
 
 // wrongCall marks an error as the caller's: status 2, and the help of the command is pointed to.
@@ -75,7 +76,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 func complain(term *terminal.Terminal, err error) {
 	var wrong wrongCall
 	switch {
-	case err == nil, errors.Is(err, errUnreadable), errors.Is(err, errNotConforming):
+	case err == nil, errors.Is(err, errUnreadable), errors.Is(err, errNotConforming), errors.Is(err, errChanged):
 	case errors.Is(err, context.Canceled):
 		term.Complain(errors.New("interrupted; the records printed so far are whole"))
 	case errors.As(err, &wrong):

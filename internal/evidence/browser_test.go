@@ -184,14 +184,14 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	b.do(t, chromedp.Click(chromedp.CSS(`#filters button[type=reset]`)))
 	b.wait(t, `location.hash === ""`)
 	b.do(t, chromedp.SendKeys(chromedp.CSS(`input[name=q]`), "CRIMP 11 crew"))
-	b.wait(t, visibleRows+`.length < 140`)
+	b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length < 140`)
 	shown := js[[]int](t, b, visibleRows)
 	assert.Contains(t, shown, 11)
 	assert.NotContains(t, shown, 12, "all words must be there")
 	assert.Contains(t, js[string](t, b, `location.hash`), "q=CRIMP+11+crew")
 
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#string=string+02&sort=number"))
-	b.wait(t, visibleRows+`.length === 40`)
+	b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length === 40`)
 	assert.IsIncreasing(t, js[[]int](t, b, visibleRows), "the address alone filters and sorts")
 	b.do(t, chromedp.Click(chromedp.CSS(`th[data-sort^=score] button`)))
 	b.wait(t, `location.hash.includes("sort=score")`)
@@ -203,13 +203,13 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	assert.Equal(t, "descending", js[string](t, b, `document.querySelector("th[data-sort^=score]").getAttribute("aria-sort")`))
 
 	b.do(t, chromedp.Navigate(address(dir, "index.html")), chromedp.Click(chromedp.CSS(`.counts a[href$=not_measured]`)))
-	b.wait(t, visibleRows+fmt.Sprintf(`.length === %d`, s.Results["not_measured"]))
+	b.wait(t, `document.readyState === "complete" && `+visibleRows+fmt.Sprintf(`.length === %d`, s.Results["not_measured"]))
 	assert.Equal(t, "list", js[string](t, b, `document.activeElement.id`), "a count leads to the list")
 }
 
 func openAndBack(t *testing.T, b *browser, dir string) {
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#result=not_measured&sort=number"))
-	b.wait(t, visibleRows+`.length < 140`)
+	b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length < 140`)
 	listed := js[[]int](t, b, visibleRows)
 	second := fmt.Sprintf(`#c%d a`, listed[1])
 	b.do(t, chromedp.ScrollIntoView(chromedp.CSS(second)), chromedp.Click(chromedp.CSS(second)), chromedp.WaitReady(chromedp.CSS("body.crimp")))
@@ -219,7 +219,7 @@ func openAndBack(t *testing.T, b *browser, dir string) {
 	b.do(t, chromedp.Click(chromedp.CSS("#previous")))
 	b.wait(t, fmt.Sprintf(`document.body.dataset.n === "%d"`, listed[1]))
 	b.do(t, chromedp.Click(chromedp.CSS("#back")))
-	b.wait(t, `document.getElementById("rows") !== null && `+visibleRows+`.length < 140`)
+	b.wait(t, `document.readyState === "complete" && document.getElementById("rows") !== null && `+visibleRows+`.length < 140`)
 	assert.Equal(t, listed, js[[]int](t, b, visibleRows), "back to what was chosen")
 	assert.Equal(t, fmt.Sprintf("c%d", listed[1]), js[string](t, b, `document.activeElement.closest("tr").id`), "and to the crimp that was open")
 

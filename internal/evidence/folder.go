@@ -32,7 +32,7 @@ func (f folder) file(name string, write func(*output) error) (err error) {
 	if err != nil {
 		return unwritable(target, err)
 	}
-	w := bufio.NewWriterSize(failing{file, target}, 64<<10)
+	w := bufio.NewWriterSize(failing{file, target}, 16<<10)
 	if err = write(w); err == nil {
 		err = w.Flush()
 	}

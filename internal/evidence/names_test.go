@@ -130,13 +130,15 @@ func TestLink(t *testing.T) {
 func TestWrapKeepsEveryCharacter(t *testing.T) {
 	s := newSheet("", Info{})
 	s.pdf.AddPage()
-	s.pdf.SetFont(regular, "", rowSize)
+	in := style{regular, rowSize}
+	s.font(in.face, in.size)
 	for _, text := range []string{"", "one", "gap 0.82\u00a0±\u00a00.04\u00a0mm; and more of the same kind", strings.Repeat("x", 300), "ä " + strings.Repeat("Ж", 90)} {
-		lines := s.wrap(text, 30)
+		lines := s.wrap(in, text, 30)
 		for _, line := range lines {
-			assert.LessOrEqual(t, s.pdf.GetStringWidth(line), 30.0)
+			assert.LessOrEqual(t, s.measure(in, line), 30.0)
+			assert.InDelta(t, s.pdf.GetStringWidth(line), s.measure(in, line), 0.01, "as the library has it")
 		}
 		assert.Equal(t, strings.ReplaceAll(text, " ", ""), strings.ReplaceAll(strings.Join(lines, ""), " ", ""))
 	}
-	assert.Equal(t, []string{"gap", "0.82\u00a0±\u00a00.04\u00a0mm"}, s.wrap("gap 0.82\u00a0±\u00a00.04\u00a0mm", 22), "a value stays in one piece")
+	assert.Equal(t, []string{"gap", "0.82\u00a0±\u00a00.04\u00a0mm"}, s.wrap(in, "gap 0.82\u00a0±\u00a00.04\u00a0mm", 22), "a value stays in one piece")
 }

@@ -4,24 +4,29 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
+	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/gomono"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
 )
 
 // The typefaces and sizes of the PDF; sizes in points, all else in millimetres. A4 (ISO 216).
 const (
 	regular, bold, mono = "go", "gobold", "gomono"
 	bodySize, smallSize = 10.0, 8.5
+	rowSize, footSize   = 7.8, 7.5
 	margin, foot        = 15.0, 15.0
 	pageWidth           = 210.0
 	pageHeight          = 297.0
 	lineHeight          = 0.46 // millimetres a point
+	pointsPerMM         = 72 / 25.4
 )
 
 // sheet lays text out on A4 pages with page numbers.
@@ -29,16 +34,39 @@ type sheet struct {
 	pdf     *fpdf.Fpdf
 	folder  folder
 	faces   map[string]*face
+	now     style  // in which text is being written
 	lacking bool   // a character stands as □
 	table   string // the chapter whose table is being printed; empty: none
 	images  int    // pictures that the PDF holds so far
 }
 
-// face tells which characters a typeface has.
+// style is a typeface in a size, in points.
+type style struct {
+	face string
+	size float64
+}
+
+// face tells which characters a typeface has, and how wide they are, in thousandths of the size; -1: it lacks one.
 type face struct {
 	font   *sfnt.Font
 	buffer sfnt.Buffer
-	known  map[rune]bool
+	widths map[rune]int
+}
+
+// width of a character.
+func (f *face) width(r rune) int {
+	if w, tried := f.widths[r]; tried {
+		return w
+	}
+	w := -1
+	em := f.font.UnitsPerEm()
+	if glyph, err := f.font.GlyphIndex(&f.buffer, r); err == nil && glyph != 0 && r <= 0xffff {
+		if advance, err := f.font.GlyphAdvance(&f.buffer, glyph, fixed.I(int(em)), font.HintingNone); err == nil {
+			w = int(math.Round(float64(advance) / 64 * 1000 / float64(em)))
+		}
+	}
+	f.widths[r] = w
+	return w
 }
 
 // newSheet makes an empty document whose dates are those of the scan.
@@ -57,11 +85,11 @@ func newSheet(f folder, info Info) *sheet {
 		data []byte
 	}{{regular, goregular.TTF}, {bold, gobold.TTF}, {mono, gomono.TTF}} {
 		pdf.AddUTF8FontFromBytes(f.name, "", bytes.Clone(f.data)) // the library writes into it
-		font, err := sfnt.Parse(f.data)
+		parsed, err := sfnt.Parse(f.data)
 		if err != nil {
 			pdf.SetError(err)
 		}
-		s.faces[f.name] = &face{font: font, known: map[rune]bool{}}
+		s.faces[f.name] = &face{font: parsed, widths: map[rune]int{}}
 	}
 	h := info.head()
 	pdf.SetTitle(h.Title, true)
@@ -77,10 +105,11 @@ func newSheet(f folder, info Info) *sheet {
 
 // foot prints what the page belongs to, and its number.
 func (s *sheet) foot(h head) {
-	s.pdf.SetFont(regular, "", 7.5)
+	defer s.keep()()
+	s.font(regular, footSize)
 	s.pdf.SetXY(margin, -foot)
 	text := s.fit(regular, h.Title+"; "+h.Program+", "+h.When)
-	if lines := s.pdf.SplitText(text, pageWidth-2*margin-30); len(lines) > 1 {
+	if lines := s.wrap(style{regular, footSize}, text, pageWidth-2*margin-36); len(lines) > 1 {
 		text = lines[0] + " …"
 	}
 	s.pdf.CellFormat(pageWidth-2*margin-30, 5, text, "", 0, "L", false, 0, "")
@@ -94,21 +123,35 @@ const missing = '□'
 func (s *sheet) fit(name, text string) string {
 	f := s.faces[name]
 	return strings.Map(func(r rune) rune {
-		if r == '\n' {
+		if r == '\n' || f.width(r) >= 0 {
 			return r
 		}
-		known, tried := f.known[r]
-		if !tried {
-			glyph, err := f.font.GlyphIndex(&f.buffer, r)
-			known = err == nil && glyph != 0 && r <= 0xffff
-			f.known[r] = known
-		}
-		if !known {
-			s.lacking = true
-			return missing
-		}
-		return r
+		s.lacking = true
+		return missing
 	}, text)
+}
+
+// font takes a typeface for what is written next. The library writes it down each time that it is told.
+func (s *sheet) font(face string, size float64) {
+	if s.now != (style{face, size}) {
+		s.now = style{face, size}
+		s.pdf.SetFont(face, "", size)
+	}
+}
+
+// keep is called where the library ends a page or begins one: behind that it goes on with the typeface from before.
+func (s *sheet) keep() (back func()) {
+	before := s.now
+	return func() { s.now = before }
+}
+
+// measure is the width of a text, in millimetres.
+func (s *sheet) measure(in style, text string) float64 {
+	total := 0
+	for _, r := range text {
+		total += max(s.faces[in.face].width(r), 0)
+	}
+	return float64(total) / 1000 * in.size / pointsPerMM
 }
 
 func (s *sheet) heading(text string) {
@@ -122,19 +165,19 @@ func (s *sheet) heading(text string) {
 
 // bookmark names this place in the document's outline.
 func (s *sheet) bookmark(text string) {
-	s.pdf.SetFont(regular, "", bodySize)
+	s.font(regular, bodySize)
 	s.pdf.Bookmark(text, 0, -1)
 }
 
 // paragraph prints a text from here to the right margin.
 func (s *sheet) paragraph(font string, size float64, text string) {
-	s.pdf.SetFont(font, "", size)
+	s.font(font, size)
 	s.pdf.MultiCell(0, size*lineHeight, s.fit(font, text), "", "L", false)
 }
 
 // item prints a line of a list.
 func (s *sheet) item(text string) {
-	s.pdf.SetFont(regular, "", smallSize)
+	s.font(regular, smallSize)
 	inner := strings.TrimLeft(text, " ")
 	indent := 1.2 * float64(len(text)-len(inner))
 	s.pdf.SetX(margin + indent)
@@ -145,7 +188,7 @@ func (s *sheet) item(text string) {
 // pairs prints names and what goes with them in two columns.
 func (s *sheet) pairs(all []fact) {
 	for _, f := range all {
-		s.pdf.SetFont(regular, "", bodySize)
+		s.font(regular, bodySize)
 		s.pdf.CellFormat(22, bodySize*lineHeight, s.fit(regular, f.Name), "", 0, "L", false, 0, "")
 		s.pdf.MultiCell(0, bodySize*lineHeight, s.fit(regular, f.Text), "", "L", false)
 	}
@@ -182,7 +225,12 @@ func (s *sheet) badge(x, y float64, class string) {
 	}
 	switch class {
 	case "conforms":
-		p.Circle(x+2, y+2, 1.7, "D")
+		var ring []float64
+		for i := range 16 {
+			sin, cos := math.Sincos(float64(i) * math.Pi / 8)
+			ring = append(ring, 10+8.5*cos, 10+8.5*sin)
+		}
+		p.Polygon(at(ring...), "D")
 		stroke(5.5, 10.5, 8.5, 13.5, 14.5, 6.5)
 	case "does_not_conform":
 		p.Polygon(at(6, 1, 14, 1, 19, 6, 19, 14, 14, 19, 6, 19, 1, 14, 1, 6), "F")

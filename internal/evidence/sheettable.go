@@ -28,9 +28,6 @@ const (
 	leastPixels, mostImages = 180, 250
 )
 
-// rowSize is the size of text in the table, in points.
-const rowSize = 7.8
-
 // mostLines keeps a row to a part of a page, however long a name or a reason is.
 const mostLines = 16
 
@@ -66,13 +63,14 @@ func (s *sheet) head() {
 	if s.table == "" {
 		return
 	}
+	defer s.keep()()
 	s.paragraph(regular, smallSize, s.table+", continued")
 	s.names()
 }
 
 // names prints the names of the columns.
 func (s *sheet) names() {
-	s.pdf.SetFont(regular, "", 7.5)
+	s.font(regular, 7.5)
 	for i, name := range columnNames {
 		s.pdf.CellFormat(columnWidths[i], 4, name, "", 0, "L", false, 0, "")
 	}
@@ -121,7 +119,7 @@ func (s *sheet) row(r tableRow) {
 			at += thumbWidth + 2
 		}
 		for n, line := range lines[i] {
-			s.pdf.SetFont(line.font, "", rowSize)
+			s.font(line.font, rowSize)
 			s.pdf.SetXY(at, y+float64(n)*height)
 			s.pdf.CellFormat(widths[i], height, line.text, "", 0, "L", false, 0, "")
 		}
@@ -137,9 +135,8 @@ func (s *sheet) lines(c cell, width float64) []printed {
 		if part.text == "" {
 			continue
 		}
-		s.pdf.SetFont(part.font, "", rowSize)
 		for _, paragraph := range strings.Split(s.fit(part.font, part.text), "\n") {
-			for _, line := range s.wrap(paragraph, width-2.5) {
+			for _, line := range s.wrap(style{part.font, rowSize}, paragraph, width-2.5) {
 				all = append(all, printed{part.font, line})
 			}
 		}
@@ -150,14 +147,14 @@ func (s *sheet) lines(c cell, width float64) []printed {
 	return all
 }
 
-// wrap parts a text, in the current typeface, at spaces; a word that is too wide is parted where it must be. Spaces that
-// do not break (U+00A0) hold: the library's own way of parting does not know them.
-func (s *sheet) wrap(text string, width float64) []string {
+// wrap parts a text at spaces; a word that is too wide is parted where it must be. Spaces that do not break (U+00A0)
+// hold: the library's own way of parting does not know them.
+func (s *sheet) wrap(in style, text string, width float64) []string {
 	var all []string
 	line, used := "", 0.0
-	space := s.pdf.GetStringWidth(" ")
+	space := s.measure(in, " ")
 	for _, word := range strings.Split(text, " ") {
-		w := s.pdf.GetStringWidth(word)
+		w := s.measure(in, word)
 		if line != "" && used+space+w <= width {
 			line, used = line+" "+word, used+space+w
 			continue
@@ -166,10 +163,10 @@ func (s *sheet) wrap(text string, width float64) []string {
 			all = append(all, line)
 		}
 		for w > width {
-			head := s.fitting(word, width)
+			head := s.fitting(in, word, width)
 			all = append(all, head)
 			word = word[len(head):]
-			w = s.pdf.GetStringWidth(word)
+			w = s.measure(in, word)
 		}
 		line, used = word, w
 	}
@@ -177,10 +174,10 @@ func (s *sheet) wrap(text string, width float64) []string {
 }
 
 // fitting is the beginning of a word that fits, one character at least.
-func (s *sheet) fitting(word string, width float64) string {
+func (s *sheet) fitting(in style, word string, width float64) string {
 	used := 0.0
 	for i, r := range word {
-		used += s.pdf.GetStringWidth(string(r))
+		used += s.measure(in, string(r))
 		if used > width && i > 0 {
 			return word[:i]
 		}

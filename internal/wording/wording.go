@@ -218,8 +218,10 @@ func exact(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 func Clean(text string) string {
 	quoted := strconv.QuoteToGraphic(text)
 	inner := quoted[1 : len(quoted)-1]
-	return strings.NewReplacer(`\"`, `"`, `\\`, `\`).Replace(inner)
+	return unescaped.Replace(inner)
 }
+
+var unescaped = strings.NewReplacer(`\"`, `"`, `\\`, `\`)
 
 // Cell makes text from outside fit for a cell of a spreadsheet: it is cleaned, and text that begins like a formula is led
 // by an apostrophe, which shows it as the text that it is.

@@ -98,14 +98,26 @@ func (h *History) connect(absolute string, readOnly bool) error {
 		h.write.SetMaxOpenConns(1)
 	}
 	mode := "ro"
-	if readOnly && !hasLog(absolute) && !canWrite(filepath.Dir(absolute)) {
-		mode = "ro&immutable=1" // WAL needs files beside the history, which cannot be made here; and nobody writes
+	if readOnly {
+		mode = readingMode(absolute)
 	}
 	if h.read, err = sql.Open("sqlite", dsn(absolute, mode, "query_only(1)", "cache_size(-16000)")); err != nil {
 		return err
 	}
 	h.read.SetMaxOpenConns(4)
 	return nil
+}
+
+// readingMode is how SQLite is to open a history that is only read. It keeps files beside it (WAL), also for reading.
+func readingMode(absolute string) string {
+	folder := canWrite(filepath.Dir(absolute))
+	switch {
+	case folder && canWrite(absolute):
+		return "rw" // so that it takes these files away again; query_only keeps it from writing anything else
+	case folder || hasLog(absolute):
+		return "ro"
+	}
+	return "ro&immutable=1" // they cannot be made here, and nobody writes
 }
 
 // dsn names a SQLite database for its driver. Transactions are immediate: they wait for the write lock when they begin,

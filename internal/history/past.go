@@ -54,7 +54,7 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	seen, pictures := map[made]bool{}, map[string]bool{}
 	var all []Past
 	theirs := `(p.crimp_id, p.scan) IN (SELECT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` <> '' AND ` + column + ` = ?)`
-	err := h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`), []any{name}, func(rows []light) error {
+	err := h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`, true), []any{name}, func(rows []light) error {
 		for _, s := range standings(rows) {
 			key := made{id: rows[0].id, date: s.Crimp.Label.Date}
 			if key.date == "" {

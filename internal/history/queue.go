@@ -94,9 +94,9 @@ func queueName(scan, run int64) string { return fmt.Sprintf("scan-%d-run-%d", sc
 func (q *Queue) config() *river.Config {
 	workers := river.NewWorkers()
 	river.AddWorker(workers, &worker{q: q})
-	timeout, rescue := q.o.Timeout, q.o.Timeout+rescueMargin
+	timeout, rescue := q.o.Timeout, max(q.o.Timeout, 0)+rescueMargin
 	if timeout <= 0 {
-		timeout, rescue = -1, 365*24*time.Hour
+		timeout = -1 // then River rescues none but those that are marked as cancelled
 	}
 	return &river.Config{
 		Queues:                      map[string]river.QueueConfig{queueName(q.scan, q.run): {MaxWorkers: q.o.Workers}},

@@ -218,3 +218,13 @@ func BenchmarkQueue(b *testing.B) {
 		})
 	}
 }
+
+// What River needs so that a job of a process that is no more is taken for stuck only when it cannot run any longer.
+func TestRescueComesAfterTheTimeout(t *testing.T) {
+	for timeout, want := range map[time.Duration]time.Duration{0: -1, time.Minute: time.Minute, 3 * time.Hour: 3 * time.Hour} {
+		q := &Queue{o: QueueOptions{Workers: 1, Attempts: 1, Timeout: timeout}}
+		c := q.config()
+		assert.Equal(t, want, c.JobTimeout)
+		assert.GreaterOrEqual(t, c.RescueStuckJobsAfter, max(timeout, 0)+rescueMargin)
+	}
+}

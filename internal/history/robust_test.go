@@ -236,4 +236,14 @@ func TestReadOnly(t *testing.T) {
 	after, err := os.Stat(h.Path())
 	require.NoError(t, err)
 	assert.Equal(t, before.Size(), after.Size())
+
+	require.NoError(t, h.Close())
+	r, err = Open(ctx, h.Path(), Options{ReadOnly: true})
+	require.NoError(t, err)
+	_, err = r.read.Exec(`DELETE FROM scans`)
+	assert.ErrorContains(t, err, "readonly")
+	require.NoError(t, r.Close())
+	beside, err := os.ReadDir(filepath.Dir(h.Path()))
+	require.NoError(t, err)
+	assert.Len(t, beside, 1, "nothing is left beside it")
 }

@@ -12,7 +12,8 @@ import (
 )
 
 // Standing is where a crimp stands: what the latest scan that has it found. Its pictures are light: of a Record there are
-// only View, Taken, Result and Score of the Verdict, and a word in Retake where the picture was refused. A crimp of which
+// only View, Result and Score of the Verdict, and a word in Retake where the picture was refused; List leaves out their
+// hashes and sizes too. A crimp of which
 // only values measured elsewhere are known has no pictures, and Scan is 0.
 type Standing struct {
 	Crimp  site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
@@ -38,10 +39,15 @@ func (f Filter) takes(s Standing) bool {
 const latest = `p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_id = p.crimp_id AND q.settled <> '')`
 
 // standingQuery reads the light rows of which condition is true, those of a crimp in a scan one after the other. In the
-// order of inCrimps no sorting is needed, the index has them so.
-func standingQuery(condition, order string) string {
-	return `SELECT p.crimp_id, p.scan, p.position, p.file, p.sha256, p.bytes, p.origin, p.tag, p.settled, p.failure, p.tolerances, ` + labelColumns + `,
-			m.view, m.refused, m.taken, m.measured, v.result, v.score, s.source, p.wanted
+// order of inCrimps no sorting is needed, the index has them so. What only few callers need costs as much as all the rest,
+// so that they have to ask for it.
+func standingQuery(condition, order string, whole bool) string {
+	more := `'', 0, '', '', ''`
+	if whole {
+		more = `p.sha256, p.bytes, p.tolerances, m.taken, s.source`
+	}
+	return `SELECT p.crimp_id, p.scan, p.position, p.file, p.origin, p.tag, p.settled, p.failure, p.wanted, ` + labelColumns + `,
+			m.view, m.refused, m.measured, v.result, v.score, ` + more + `
 		FROM scan_pictures p CROSS JOIN scans s ON s.id = p.scan
 		LEFT JOIN measurements m ON m.id = p.measurement LEFT JOIN verdicts v ON v.id = p.verdict
 		WHERE p.settled <> '' AND ` + condition + ` ORDER BY ` + order
@@ -58,31 +64,44 @@ type light struct {
 	picture         site.Picture
 }
 
-func scanLight(rows *sql.Rows) (light, error) {
-	var l light
-	var own, origin, settled string
-	var view, taken, measured, result sql.NullString
-	var refused sql.NullBool
-	var score sql.NullFloat64
-	p := &l.picture
-	to := []any{&l.id, &l.scan, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &l.tag, &settled, &p.Failure, &p.Tolerances}
-	to = append(append(to, labelInto(&p.Label, &own)...), &view, &refused, &taken, &measured, &result, &score, &l.source, &l.wanted)
-	if err := rows.Scan(to...); err != nil {
-		return l, err
+// lightScanner reads rows of standingQuery one after the other into the same places.
+type lightScanner struct {
+	l                             light
+	own, origin, settled          string
+	view, taken, measured, result sql.NullString
+	refused                       sql.NullBool
+	score                         sql.NullFloat64
+	to                            []any
+}
+
+func newLightScanner() *lightScanner {
+	s := &lightScanner{}
+	p := &s.l.picture
+	s.to = append(s.to, &s.l.id, &s.l.scan, &p.Position, &p.File, &s.origin, &s.l.tag, &s.settled, &p.Failure, &s.l.wanted)
+	s.to = append(s.to, labelInto(&p.Label, &s.own)...)
+	s.to = append(s.to, &s.view, &s.refused, &s.measured, &s.result, &s.score, &p.SHA256, &p.Bytes, &p.Tolerances, &s.taken, &s.l.source)
+	return s
+}
+
+func (s *lightScanner) scan(rows *sql.Rows) (light, error) {
+	if err := rows.Scan(s.to...); err != nil {
+		return light{}, err
 	}
-	p.Label.Own, p.Origin = record.Result(own), site.Origin(origin)
-	l.at = unstamp(settled)
-	if !measured.Valid {
+	l := s.l
+	p := &l.picture
+	p.Label.Own, p.Origin = record.Result(s.own), site.Origin(s.origin)
+	if !s.measured.Valid {
+		l.at = unstamp(s.settled)
 		return l, nil
 	}
-	p.Measured = unstamp(measured.String)
+	p.Measured = unstamp(s.measured.String)
 	l.at = p.Measured
-	p.Record = &record.Record{Image: p.File, SHA256: p.SHA256, View: record.View(view.String), Taken: taken.String}
-	if refused.Bool {
+	p.Record = &record.Record{Image: p.File, SHA256: p.SHA256, View: record.View(s.view.String), Taken: s.taken.String}
+	if s.refused.Bool {
 		p.Record.Retake = []string{"refused"}
 	}
-	if result.Valid {
-		p.Record.Verdict = &record.Verdict{Result: record.Result(result.String), Score: score.Float64}
+	if s.result.Valid {
+		p.Record.Verdict = &record.Verdict{Result: record.Result(s.result.String), Score: s.score.Float64}
 	}
 	return l, nil
 }
@@ -95,8 +114,9 @@ func (h *History) walk(ctx context.Context, query string, args []any, each func(
 	}
 	defer func() { _ = rows.Close() }()
 	var group []light
+	scanner := newLightScanner()
 	for rows.Next() {
-		l, err := scanLight(rows)
+		l, err := scanner.scan(rows)
 		if err != nil {
 			return h.explain(err)
 		}
@@ -160,7 +180,7 @@ func (s *Standing) want(list string) {
 // List calls each with where every crimp stands, in the order of string, trainee and crimp; those of which only values
 // measured elsewhere are known come last.
 func (h *History) List(ctx context.Context, f Filter, each func(Standing) error) error {
-	return h.list(ctx, standingQuery(latest, inCrimps), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
+	return h.list(ctx, standingQuery(latest, inCrimps, false), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
 		if !f.takes(s) {
 			return nil
 		}
@@ -242,7 +262,7 @@ func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Stand
 	named := `p.crimp_id IN (SELECT crimp_id FROM scan_pictures WHERE crimp = ?1 UNION SELECT crimp_id FROM scan_pictures WHERE crimp = ?2
 		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1) AND ` + latest
 	var found []Standing
-	err := h.list(ctx, standingQuery(named, inCrimps), []any{name, crimp},
+	err := h.list(ctx, standingQuery(named, inCrimps, true), []any{name, crimp},
 		`SELECT DISTINCT string, trainee, crimp FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {
 			l := s.Crimp.Label
 			if (l.Crimp == name || s.Crimp.Name() == name) && (str == "" || str == l.String) && (trainee == "" || trainee == l.Trainee) {

@@ -8,7 +8,7 @@ REVISION := $(or $(shell git rev-parse --short HEAD 2>/dev/null),unknown)
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
-demo: build ## build, then measure and judge the demo pictures in samples/
+demo: build ## build, then measure and judge the demo pictures in samples/, and scan and grade an invented site
 	scripts/demo.sh
 
 # The program is linked without OpenCV's window and video libraries (scripts/pkgconfig) and what only they need: it then

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Measures and judges the demo pictures in samples/ with the tolerances files there, one call a kind of picture, and leaves
-# what came of it in demo-results/. A demo crimp that does not conform is part of the demo (status 3); only a fault is a
+# Measures and judges the demo pictures in samples/ with the tolerances files there, one call a kind of picture, then draws,
+# scans and grades an invented site, and leaves what came of it in demo-results/. A demo crimp that does not conform is part of the demo (status 3); only a fault is a
 # failure.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -49,13 +49,25 @@ all() {
 		"--view section --scale bar=1000um --tolerances samples/sections/canopy-4mm2-section.yaml" samples/sections/*.jpg
 }
 
+site() {
+	printf '==== A whole site: the solar canopy of a ferry terminal and its workshop, drawn, scanned and graded\n'
+	printf '$ ./crimprule demo %s/site\n\n' "$results"
+	./crimprule demo "$results/site"
+	echo
+}
+
 all | tee "$results/report.txt"
+site | tee "$results/site.txt"
 
 cat <<TEXT
 The results lie in $results/:
-  report.txt       what you see above
-  records.jsonl    the same as JSON, one record a picture and line
-  *.overlay.png    each picture with what was measured drawn in
-Your own photos:   ./crimprule measure --view auto --scale chessboard=5mm --tolerances samples/canopy-4mm2.yaml PICTURE...
+  report.txt         what you see above of single pictures
+  records.jsonl      the same as JSON, one record a picture and line
+  *.overlay.png      each picture with what was measured drawn in
+  site/              the invented site with its evidence: open
+                     $results/site/canopy-evidence/index.html and
+                     $results/site/workshop-evidence/trainees/index.html
+Your own photos:   ./crimprule scan FOLDER --scale chessboard=5mm --tolerances samples/canopy-4mm2.yaml
+One by one:        ./crimprule measure --view auto --scale chessboard=5mm --tolerances samples/canopy-4mm2.yaml PICTURE...
 Your own sections: ./crimprule measure --view section --scale bar=1000um --tolerances samples/sections/canopy-4mm2-section.yaml PICTURE...
 TEXT

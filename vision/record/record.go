@@ -45,11 +45,11 @@ type Scale struct {
 // Declared is what the user says of the part. Zero means not declared. Lengths are millimetres, the area square
 // millimetres.
 type Declared struct {
-	ConductorArea      float64
-	StrandCount        float64
-	StrandDiameter     float64
-	InsulationDiameter float64
-	SheetThickness     float64
+	ConductorArea      float64 `json:"conductor_area,omitempty"`
+	StrandCount        float64 `json:"strand_count,omitempty"`
+	StrandDiameter     float64 `json:"strand_diameter,omitempty"`
+	InsulationDiameter float64 `json:"insulation_diameter,omitempty"`
+	SheetThickness     float64 `json:"sheet_thickness,omitempty"`
 }
 
 // Strand is one strand of a section. X and Y are its centroid in mm in the section's frame: x to the right from the

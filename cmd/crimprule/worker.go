@@ -36,7 +36,7 @@ func newWorkerCommand() *cobra.Command {
 		Args:   noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			answers := os.NewFile(answersFD, "answers")
-			if _, err := answers.Stat(); err != nil {
+			if info, err := answers.Stat(); err != nil || info.Mode()&os.ModeNamedPipe == 0 {
 				return wrongCall{"crimprule", errors.New("worker is for the program's own use: call 'crimprule scan' instead")}
 			}
 			// One picture a process: more threads would only get in each other's way.

@@ -199,6 +199,7 @@ func TestResume(t *testing.T) {
 	for n := range 2 {
 		require.NoError(t, h.Settle(ctx, id, outcomeOf(n)))
 	}
+	require.NoError(t, h.Settle(ctx, id, outcomeOf(3)))
 	require.NoError(t, h.Settle(ctx, id, Outcome{Position: 2, SHA256: hash(2), Failure: "cut off"}))
 
 	light, err := h.Entries(ctx, id)
@@ -207,16 +208,17 @@ func TestResume(t *testing.T) {
 		{Position: 0, Label: entries[0].Label, Origin: site.FromName, Settled: true, SHA256: hash(0)},
 		{Position: 1, Label: entries[1].Label, Origin: site.FromName, Settled: true, SHA256: hash(1)},
 		{Position: 2, Label: entries[2].Label, Origin: site.FromName, Settled: true, Failed: true, SHA256: hash(2)},
-		{Position: 3, Label: entries[3].Label, Origin: site.FromName},
+		{Position: 3, Label: entries[3].Label, Origin: site.FromName, Settled: true, SHA256: hash(3)},
 	}, light)
 
-	// Another picture came in front, one is asked for in another way, labels are new.
+	// Another picture came in front, one is asked for in another way, one has another size, labels are new.
 	moved := []Entry{{Position: 0, File: "new.jpg", Request: "{}"}}
 	for _, e := range entries {
 		e.Position++
 		e.Label.Crew = "crew B"
 		moved = append(moved, e)
 	}
+	moved[1].Bytes, moved[4].Bytes = outcomeOf(0).Bytes, 17
 	moved[2].Request = `{"view":"side"}`
 	again, resumed, err := h.Begin(ctx, demoScan, moved)
 	require.NoError(t, err)

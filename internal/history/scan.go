@@ -33,6 +33,7 @@ type Entry struct {
 	Origin     site.Origin
 	Request    string
 	Tolerances []string
+	Bytes      int64 // of the file as it is now, where that is known: of another size it is another picture
 }
 
 // RunningError says that another process is working on the same scan.
@@ -48,8 +49,8 @@ func (e *RunningError) Error() string {
 }
 
 // Begin notes a scan and its pictures. It takes up the newest unfinished scan of equal Source, Program, Order and Out, if
-// there is one: what was measured of a file that is still asked for in the same way is kept, failures are dropped, to be
-// tried again; positions and labels are the new ones. It is a RunningError where another process works on that scan.
+// there is one: what was measured of a file that is still asked for in the same way, and has the same size, is kept,
+// failures are dropped, to be tried again; positions and labels are the new ones. It is a RunningError where another process works on that scan.
 func (h *History) Begin(ctx context.Context, s Scan, entries []Entry) (id int64, resumed bool, err error) {
 	err = h.change(ctx, func(tx *sql.Tx) error {
 		row := tx.QueryRowContext(ctx, `SELECT id FROM scans WHERE finished = '' AND source = ? AND program = ? AND orders = ? AND output = ?
@@ -132,6 +133,9 @@ func insertEntries(ctx context.Context, tx *sql.Tx, scan int64, entries []Entry,
 	for _, e := range entries {
 		wanted := quoteList(e.Tolerances)
 		o := done[asked{e.File, e.Request, wanted}]
+		if e.Bytes > 0 && o.bytes != e.Bytes {
+			o = outcome{} // another picture took its place
+		}
 		l := e.Label
 		if _, err := insert.ExecContext(ctx, scan, e.Position, e.File, l.String, l.Crimp, l.Crew, l.Tool, l.Trainee, l.Date, string(l.Own), l.Note,
 			string(e.Origin), e.Request, wanted, o.settled, o.sha256, o.bytes, o.tag, o.measurement, o.verdict, o.tolerances); err != nil {

@@ -104,7 +104,7 @@ func (it item) entry(position int) history.Entry {
 	for i, l := range it.limits {
 		hashes[i] = l.Hash
 	}
-	return history.Entry{Position: position, File: it.File, Label: it.Label, Origin: it.Origin, Request: it.request.Key(), Tolerances: hashes}
+	return history.Entry{Position: position, File: it.File, Label: it.Label, Origin: it.Origin, Request: it.request.Key(), Tolerances: hashes, Bytes: it.Size}
 }
 
 // key is what the history knows the measuring of these bytes by.

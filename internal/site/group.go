@@ -18,11 +18,12 @@ type Entry struct {
 // Group puts together the pictures of one crimp, crimps in the order of their first picture, and pictures in theirs.
 // What the manifest says of a picture counts most, then the tag on the card, then the file's name; a picture of which
 // none of them tells anything is a crimp of its own. Each entry comes back with the Label and the Origin that counted.
-// Two pictures are of one crimp when string, trainee and crimp are the same.
+// Two pictures are of one crimp when string, trainee and crimp are the same, and the dates, where both have one:
+// trainees number their crimps anew each day.
 func Group(entries []Entry) [][]Entry {
 	type key struct{ str, trainee, crimp string }
 	var groups [][]Entry
-	at := map[key]int{}
+	at := map[key][]int{} // the groups of one name, made on different days
 	for _, e := range entries {
 		if e.Tag != "" && (e.Origin != FromManifest || e.Label.Crimp == "") {
 			e.Label.Crimp, e.Origin = e.Tag, FromTag
@@ -31,17 +32,32 @@ func Group(entries []Entry) [][]Entry {
 		if e.Origin == FromTag {
 			k = key{"", "", e.Tag} // a tag speaks for itself: the names of its pictures may say different things
 		}
-		i, known := at[k]
-		if e.Label.Crimp == "" || !known {
+		i := -1
+		if e.Label.Crimp != "" {
+			i = sameDay(groups, at[k], e.Label.Date)
+		}
+		if i < 0 {
 			i = len(groups)
 			groups = append(groups, nil)
-			if e.Label.Crimp != "" {
-				at[k] = i
-			}
+			at[k] = append(at[k], i)
 		}
 		groups[i] = append(groups[i], e)
 	}
 	return groups
+}
+
+// sameDay gives the first of the candidates in which no picture has another date; -1 where there is none.
+func sameDay(groups [][]Entry, candidates []int, date string) int {
+next:
+	for _, i := range candidates {
+		for _, e := range groups[i] {
+			if date != "" && e.Label.Date != "" && e.Label.Date != date {
+				continue next
+			}
+		}
+		return i
+	}
+	return -1
 }
 
 // Merge gives what is known of a crimp from all its pictures; conflicts are the parts in which they differ, the first

@@ -8,7 +8,6 @@ import (
 	"image"
 	"io"
 	"os"
-	"runtime"
 	"syscall"
 
 	"github.com/disintegration/imaging"
@@ -39,8 +38,8 @@ func newWorkerCommand() *cobra.Command {
 			if info, err := answers.Stat(); err != nil || info.Mode()&os.ModeNamedPipe == 0 {
 				return wrongCall{"crimprule", errors.New("worker is for the program's own use: call 'crimprule scan' instead")}
 			}
-			// One picture a process: more threads would only get in each other's way.
-			cvx.SetNumThreads(runtime.GOMAXPROCS(0))
+			// One picture and one core a process, whatever the machine: load stays predictable, and so do results.
+			cvx.SetNumThreads(1)
 			w := worker{limits: map[string]tolerance.File{}}
 			return scan.Serve(cmd.Context(), os.Stdin, answers, w.do)
 		},

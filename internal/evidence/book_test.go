@@ -129,11 +129,13 @@ func TestDrift(t *testing.T) {
 	for range 7 {
 		add("tool 9", "", "", 0.95)
 	}
-	for range 9 {
+	for i := range 9 {
 		add("stuck", "", "", 0.95)
+		add("worn", "", "", 0.97-0.02*float64(i)+0.002*dice.NormFloat64())
 	}
 	tools := b.toolDrifts()
-	require.Len(t, tools, 4)
+	require.Len(t, tools, 5)
+	assert.Contains(t, strings.Join(tools[4].Series[0].Remarks, "\n"), "has passed the limit of 0.85: stop")
 	assert.Equal(t, []string{"stuck", "tool 2", "tool 9", "tool 10"}, []string{tools[0].Tool, tools[1].Tool, tools[2].Tool, tools[3].Tool})
 	assert.Contains(t, tools[0].Series[0].Head, "There is no chart")
 	assert.Equal(t, "tool stuck", tools[0].Name())

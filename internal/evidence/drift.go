@@ -254,9 +254,13 @@ func (b *book) course(m measurand, chart statistics.Chart) []string {
 			if l.Key != m.key || limit == nil {
 				continue
 			}
-			if n, ok := chart.Until(*limit); ok && n < 10*float64(len(chart.Values)) {
+			n, ok := chart.Until(*limit)
+			switch bound := strconv.FormatFloat(*limit, 'f', -1, 64); {
+			case !ok:
+				remarks = append(remarks, fmt.Sprintf("The line through them has passed the limit of %s: stop, and look at the die.", bound))
+			case n < 10*float64(len(chart.Values)):
 				remarks = append(remarks, fmt.Sprintf("If it went on so, it would meet the limit of %s after about %.0f more crimps: look at the die now.",
-					strconv.FormatFloat(*limit, 'f', -1, 64), math.Ceil(n)))
+					bound, math.Ceil(n)))
 			}
 		}
 	}

@@ -109,17 +109,6 @@ func TestNamesComeOutRight(t *testing.T) {
 	assert.True(t, r.Whole(), "%+v", r)
 }
 
-// TestHarmless: the cells that spreadsheets take for formulas (common practice: = + - @, tab and carriage return in
-// front, and their full-width forms).
-func TestHarmless(t *testing.T) {
-	for text, want := range map[string]string{
-		"=1+2": "'=1+2", "+1": "'+1", "-1": "'-1", "@x": "'@x", "\tx": `\tx`, "\rx": `\rx`, "＝x": "'＝x", "a=1": "a=1", "": "", "'x": "'x",
-		"a\nb": `a\nb`,
-	} {
-		assert.Equal(t, want, harmless(text))
-	}
-}
-
 // TestLink: what has a meaning in URLs is escaped, and the folders stay folders.
 func TestLink(t *testing.T) {
 	assert.Equal(t, "originals/100%25%2341%3Fx%20%22.jpg", link(`originals/100%#41?x ".jpg`))

@@ -66,10 +66,10 @@ func (t *table) write(base cells, more cells) error {
 // crimp writes the rows of a crimp.
 func (t *table) crimp(c site.Crimp) error {
 	base := cells{
-		"number": strconv.Itoa(c.Number), "crimp": harmless(c.Name()), "string": harmless(c.Label.String), "crew": harmless(c.Label.Crew),
-		"tool": harmless(c.Label.Tool), "trainee": harmless(c.Label.Trainee), "date": harmless(c.Label.Date),
-		"crimp_result": string(c.Result), "own_verdict": harmless(string(c.Label.Own)), "note": harmless(c.Label.Note),
-		"warnings": harmless(strings.Join(c.Warnings, "; ")),
+		"number": strconv.Itoa(c.Number), "crimp": wording.Cell(c.Name()), "string": wording.Cell(c.Label.String), "crew": wording.Cell(c.Label.Crew),
+		"tool": wording.Cell(c.Label.Tool), "trainee": wording.Cell(c.Label.Trainee), "date": wording.Cell(c.Label.Date),
+		"crimp_result": string(c.Result), "own_verdict": wording.Cell(string(c.Label.Own)), "note": wording.Cell(c.Label.Note),
+		"warnings": wording.Cell(strings.Join(c.Warnings, "; ")),
 	}
 	if c.Result != "" {
 		base["crimp_score"] = score(c.Score)
@@ -82,10 +82,10 @@ func (t *table) crimp(c site.Crimp) error {
 	for i, e := range c.Elsewhere {
 		value, u := wording.Number(e.Value.Value, e.Value.U)
 		f, _ := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
-		row := cells{"source": "elsewhere", "key": harmless(string(e.Key)), "name": harmless(wording.Name("", e.Key)), "value": value, "u": u,
-			"unit": harmless(e.Value.Unit), "result": string(f.Result), "who": harmless(e.Who), "when": harmless(e.When)}
+		row := cells{"source": "elsewhere", "key": wording.Cell(string(e.Key)), "name": wording.Cell(wording.Name("", e.Key)), "value": value, "u": u,
+			"unit": wording.Cell(e.Value.Unit), "result": string(f.Result), "who": wording.Cell(e.Who), "when": wording.Cell(e.When)}
 		if e.Note != "" {
-			row["note"] = harmless(e.Note)
+			row["note"] = wording.Cell(e.Note)
 		}
 		row.limits(f)
 		if err := t.write(base, row); err != nil {
@@ -96,12 +96,12 @@ func (t *table) crimp(c site.Crimp) error {
 }
 
 func (t *table) picture(base cells, p site.Picture) error {
-	own := cells{"source": "picture", "file": harmless(p.File), "tolerances": p.Tolerances, "sha256": p.SHA256}
+	own := cells{"source": "picture", "file": wording.Cell(p.File), "tolerances": p.Tolerances, "sha256": p.SHA256}
 	switch {
 	case p.Record == nil:
-		own["reason"] = harmless(p.Failure)
+		own["reason"] = wording.Cell(p.Failure)
 	case p.Refused():
-		own["view"], own["reason"] = harmless(string(p.Record.View)), harmless(strings.Join(p.Record.Retake, "; "))
+		own["view"], own["reason"] = wording.Cell(string(p.Record.View)), wording.Cell(strings.Join(p.Record.Retake, "; "))
 	default:
 		return t.values(base, own, *p.Record)
 	}
@@ -110,18 +110,18 @@ func (t *table) picture(base cells, p site.Picture) error {
 
 // values writes a row a measurand, in reading order: the values, then what could not be measured.
 func (t *table) values(base, own cells, rec record.Record) error {
-	own["view"], own["taken"] = harmless(string(rec.View)), harmless(rec.Taken)
+	own["view"], own["taken"] = wording.Cell(string(rec.View)), wording.Cell(rec.Taken)
 	for _, line := range linesOf(rec) {
-		row := cells{"key": harmless(string(line.Key)), "name": harmless(wording.Name(rec.View, line.Key)), "result": string(line.Feature.Result)}
+		row := cells{"key": wording.Cell(string(line.Key)), "name": wording.Cell(wording.Name(rec.View, line.Key)), "result": string(line.Feature.Result)}
 		for name, text := range own {
 			row[name] = text
 		}
 		row.limits(line.Feature)
 		if line.Value != nil {
 			row["value"], row["u"] = wording.Number(line.Value.Value, line.Value.U)
-			row["unit"] = harmless(line.Value.Unit)
+			row["unit"] = wording.Cell(line.Value.Unit)
 		} else {
-			row["reason"], row["unit"] = harmless(line.Reason), harmless(line.Key.Unit())
+			row["reason"], row["unit"] = wording.Cell(line.Reason), wording.Cell(line.Key.Unit())
 		}
 		if err := t.write(base, row); err != nil {
 			return err
@@ -141,9 +141,6 @@ func (c cells) limits(f record.Feature) {
 		c["score"] = score(*f.Score)
 	}
 }
-
-// harmless makes text fit for a spreadsheet.
-func harmless(text string) string { return wording.Cell(text) }
 
 // line is one measurand of a record: its value or the reason why there is none, and how it was judged.
 type line struct {

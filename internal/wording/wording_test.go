@@ -138,3 +138,14 @@ func TestCleanDisarmsControlCharacters(t *testing.T) {
 	assert.Equal(t, `a\xff`, Clean("a\xff"))
 	assert.Equal(t, `a\b`, Clean(`a\b`))
 }
+
+// TestCell: the cells that spreadsheets take for formulas (common practice: = + - @, tab and carriage return in
+// front, and their full-width forms).
+func TestCell(t *testing.T) {
+	for text, want := range map[string]string{
+		"=1+2": "'=1+2", "+1": "'+1", "-1": "'-1", "@x": "'@x", "\tx": `\tx`, "\rx": `\rx`, "＝x": "'＝x", "a=1": "a=1", "": "", "'x": "'x",
+		"a\nb": `a\nb`,
+	} {
+		assert.Equal(t, want, Cell(text))
+	}
+}

@@ -65,6 +65,7 @@ func Write(ctx context.Context, dir string, info Info, src Source, more ...func(
 		func() error { return out.assets() },
 		func() error { return out.tolerances(info.Tolerances) },
 		func() error { return writeCrimps(ctx, out, b, src) },
+		func() error { return out.contacts(ctx, b) },
 		func() error { return out.page(b) },
 		func() error { return out.pdf(ctx, b) },
 	} {

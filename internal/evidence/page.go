@@ -58,6 +58,7 @@ type listPage struct {
 	Tolerances []Tolerances
 	Cautions   []string
 	Also       []Link
+	Contacts   []contactSheet
 }
 
 // listRow is a crimp in the list.
@@ -79,7 +80,7 @@ func (f folder) page(b *book) error {
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
 		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
-		Also: b.info.Also,
+		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
 	for _, r := range b.listed() {
 		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result)})

@@ -1,0 +1,54 @@
+package evidence
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"github.com/disintegration/imaging"
+
+	"crimprule/internal/overlay"
+)
+
+// contactSheet is one of the sheets of small pictures: its path, and the crimps that it shows.
+type contactSheet struct {
+	Path        string
+	First, Last int
+}
+
+// contactSheets says which sheets there are, for the list to lead to.
+func (b *book) contactSheets() []contactSheet {
+	var sheets []contactSheet
+	for first := 0; first < len(b.rows); first += overlay.ContactTiles {
+		last := min(first+overlay.ContactTiles, len(b.rows))
+		sheets = append(sheets, contactSheet{fmt.Sprintf("contact/%03d.jpg", len(sheets)+1), b.rows[first].Number, b.rows[last-1].Number})
+	}
+	return sheets
+}
+
+// contacts draws all crimps small, sheet after sheet, in the order of the scan, to be printed or looked through. The
+// pictures are thumbnails that this program made itself; where one is not there its place stays empty.
+func (f folder) contacts(ctx context.Context, b *book) error {
+	for _, sheet := range b.contactSheets() {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		var tiles []overlay.Tile
+		for _, r := range b.rows[sheet.First-1 : sheet.Last] {
+			tile := overlay.Tile{Number: r.Number, Name: r.Name, Result: r.Result}
+			if r.Thumb != "" {
+				if picture, err := imaging.Open(filepath.Join(string(f), filepath.FromSlash(r.Thumb))); err == nil {
+					tile.Picture = picture
+				}
+			}
+			tiles = append(tiles, tile)
+		}
+		title := fmt.Sprintf("%s: crimps %d to %d of %d, %s", b.info.Title, sheet.First, sheet.Last, len(b.rows), moment(b.info.When))
+		drawn := overlay.ContactSheet(title, tiles)
+		err := f.file(sheet.Path, func(out *output) error { return imaging.Encode(out, drawn, imaging.JPEG, imaging.JPEGQuality(88)) })
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}

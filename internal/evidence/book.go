@@ -63,6 +63,20 @@ func (b *book) listed() []row {
 	return rows
 }
 
+// places gives for each crimp its place in the order of the names.
+func (b *book) places() []int {
+	order := make([]int, len(b.rows))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return natural(b.rows[i].Name, b.rows[j].Name) })
+	places := make([]int, len(order))
+	for place, i := range order {
+		places[i] = place
+	}
+	return places
+}
+
 // share is a yield: how many of the judged crimps are proven to conform.
 type share struct {
 	Name              string

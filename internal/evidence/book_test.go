@@ -142,7 +142,7 @@ func TestDrift(t *testing.T) {
 
 	walking := tools[1].Series[0]
 	assert.True(t, tools[1].Speaks())
-	assert.Equal(t, "30 crimps in the order in which their pictures were taken", walking.Order)
+	assert.Equal(t, "30 crimps in the order in which they were photographed or measured", walking.Order)
 	text := strings.Join(walking.Remarks, "\n")
 	assert.Regexp(t, `walks down by about 0\.0[34]`, text, "30 steps of 0.0015, the last picture having been taken first")
 	assert.Regexp(t, `from crimp 59 to crimp \d+, \d+ in a row, all lie above the centre`, text, "the last crimps were photographed first")
@@ -155,6 +155,45 @@ func TestDrift(t *testing.T) {
 	steady := tools[3].Series[0]
 	assert.Equal(t, "30 crimps in the order of the scan", steady.Order)
 	assert.NotContains(t, strings.Join(steady.Remarks, "\n"), "walks")
+}
+
+// TestWorstOfACrimpThatWasNotMeasured: the reason is that of the picture that decided, not that of one that was taken again.
+func TestWorstOfACrimpThatWasNotMeasured(t *testing.T) {
+	good := record.New(record.Seam)
+	good.Set(record.Symmetry, 0.95, 0.01)
+	good.Verdict = &record.Verdict{Result: record.Conforms, Features: []record.Feature{{Key: record.Symmetry, Result: record.Conforms, Value: new(0.95), U: new(0.01),
+		Min: new(0.85)}}}
+	refused := func(view record.View, why string) site.Picture {
+		rec := record.New(view)
+		rec.Refuse(why)
+		return site.Picture{Record: &rec}
+	}
+	c := site.Crimp{Number: 1, Pictures: []site.Picture{refused(record.Seam, "too dark"), {Record: &good}, refused(record.Side, "hold it still")}}
+	c.Settle(true)
+	require.Equal(t, record.NotMeasured, c.Result)
+	assert.Equal(t, "hold it still", newRow(c).Worst)
+	c.Pictures = c.Pictures[:2]
+	c.Settle(true)
+	require.Equal(t, record.Conforms, c.Result)
+	assert.Equal(t, "symmetry of left and right 0.950 ± 0.010 (at least 0.85)", newRow(c).Worst)
+	c.Pictures = []site.Picture{{Failure: "it is empty: copy it again"}}
+	c.Settle(false)
+	assert.Equal(t, "it is empty: copy it again", newRow(c).Worst)
+}
+
+// TestDriftOfWhatWasMeasuredElsewhere: a micrometer's crimp heights have a chart too, held against their own limits.
+func TestDriftOfWhatWasMeasuredElsewhere(t *testing.T) {
+	limits, err := tolerance.Parse("a.yaml", []byte("limits: {bend: {max: 3 deg}}\nelsewhere: {crimp_height: {min: 2.15 mm, max: 2.25 mm}}\n"))
+	require.NoError(t, err)
+	b := newBook(Info{Tolerances: []Tolerances{{Limits: limits}}})
+	for i := range 12 {
+		b.take(site.Crimp{Number: i + 1, Label: site.Label{Tool: "press"}, Elsewhere: []site.Elsewhere{{Key: record.CrimpHeight, When: "2026-05-04",
+			Value: record.Value{Value: 2.16 + 0.005*float64(i) + 0.001*float64(i%3), U: 0.002, Unit: "mm"}}}})
+	}
+	s := b.toolDrifts()[0].Series
+	require.Len(t, s, 1)
+	assert.Equal(t, "crimp height, measured elsewhere", s[0].Title)
+	assert.Contains(t, strings.Join(s[0].Remarks, "\n"), "it would meet the limit of 2.25 after about 7 more crimps")
 }
 
 func TestOrderOfACharts(t *testing.T) {
@@ -173,7 +212,7 @@ func TestOrderOfACharts(t *testing.T) {
 	points[1].made = ""
 	got, by = ordered(points)
 	assert.Equal(t, "312", numbers(got))
-	assert.Equal(t, "in the order in which their pictures were taken", by)
+	assert.Equal(t, "in the order in which they were photographed or measured", by)
 	points[2].taken = "yesterday"
 	got, by = ordered(points)
 	assert.Equal(t, "123", numbers(got))

@@ -207,6 +207,9 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	assert.IsNonIncreasing(t, js[[]float64](t, b, `[...document.querySelectorAll("#rows tr:not([hidden])")].map(tr => +tr.dataset.score)`))
 	assert.Equal(t, "descending", js[string](t, b, `document.querySelector("th[data-sort^=score]").getAttribute("aria-sort")`))
 
+	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#sort=name"))
+	b.wait(t, `document.readyState === "complete" && document.querySelector("#rows tr").dataset.n === "1"`)
+	assert.IsIncreasing(t, js[[]int](t, b, visibleRows), "crimp 9 stands before crimp 10")
 	b.do(t, chromedp.Navigate(address(dir, "index.html")), chromedp.Click(chromedp.CSS(`.counts a[href$=not_measured]`)))
 	b.wait(t, `document.readyState === "complete" && `+visibleRows+fmt.Sprintf(`.length === %d`, s.Results["not_measured"]))
 	assert.Equal(t, "list", js[string](t, b, `document.activeElement.id`), "a count leads to the list")

@@ -11,6 +11,7 @@ import (
 
 	"crimprule/internal/site"
 	"crimprule/internal/statistics"
+	"crimprule/internal/tolerance"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -19,8 +20,12 @@ import (
 // of the wings, where the sleeve sits on the wire, and the crimp's height.
 var charted = []measurand{
 	{record.Seam, record.Symmetry}, {record.Seam, record.InsulationGapMean}, {record.Side, record.InsulationGapMean},
-	{record.Section, record.Symmetry}, {record.Section, record.CrimpHeight},
+	{record.Side, record.SleeveWidth}, // the crimp's height, as it is called there
+	{record.Section, record.Symmetry}, {record.Section, record.CrimpHeight}, {elsewhere, record.CrimpHeight},
 }
+
+// elsewhere stands in the place of a view for what was measured with another instrument.
+const elsewhere record.View = ""
 
 // chartPoints is how many crimps of a tool a chart needs.
 const chartPoints = 8
@@ -29,6 +34,34 @@ const chartPoints = 8
 type measurand struct {
 	view record.View
 	key  record.Key
+}
+
+// title names it with where it was measured.
+func (m measurand) title() string {
+	if m.view == elsewhere {
+		return wording.Name(m.view, m.key) + ", measured elsewhere"
+	}
+	return wording.Name(m.view, m.key) + ", " + wording.View(m.view)
+}
+
+// value is that of a crimp: of the first picture, or the first measurement elsewhere, that has it.
+func (m measurand) value(c site.Crimp) (point, bool) {
+	if m.view == elsewhere {
+		for _, e := range c.Elsewhere {
+			if e.Key == m.key {
+				return point{c.Number, e.Value.Value, e.Value.U, c.Label.Date, e.When}, true
+			}
+		}
+		return point{}, false
+	}
+	for _, p := range c.Pictures {
+		if p.Usable() && p.Record.View == m.view {
+			if v, ok := p.Record.Measured[m.key]; ok {
+				return point{c.Number, v.Value, v.U, c.Label.Date, p.Record.Taken}, true
+			}
+		}
+	}
+	return point{}, false
 }
 
 // point is a value of one crimp.
@@ -43,22 +76,14 @@ type drift struct {
 	tools map[string]map[measurand][]point
 }
 
-// take notes a crimp's values, one a measurand: of the first picture that has it.
+// take notes a crimp's values, one a measurand.
 func (d *drift) take(c site.Crimp) {
 	if c.Label.Tool == "" {
 		return
 	}
 	for _, m := range charted {
-		for _, p := range c.Pictures {
-			if !p.Usable() || p.Record.View != m.view {
-				continue
-			}
-			v, ok := p.Record.Measured[m.key]
-			if !ok || math.IsNaN(v.Value) || math.IsInf(v.Value, 0) {
-				continue
-			}
-			d.add(wording.Clean(c.Label.Tool), m, point{c.Number, v.Value, v.U, c.Label.Date, p.Record.Taken})
-			break
+		if p, ok := m.value(c); ok && !math.IsNaN(p.value) && !math.IsInf(p.value, 0) {
+			d.add(wording.Clean(c.Label.Tool), m, p)
 		}
 	}
 }
@@ -103,7 +128,7 @@ func (b *book) toolDrifts() []toolDrift {
 		t := toolDrift{Tool: name}
 		for _, m := range charted {
 			points := b.drift.tools[name][m]
-			switch title := wording.Name(m.view, m.key) + ", " + wording.View(m.view); {
+			switch title := m.title(); {
 			case len(points) == 0:
 			case len(points) < chartPoints:
 				t.Short = append(t.Short, fmt.Sprintf("%s: %s, and a chart needs %d", title, plural(len(points), "crimp", "crimps"), chartPoints))
@@ -242,29 +267,44 @@ func (b *book) course(m measurand, chart statistics.Chart) []string {
 	}
 	text += ", more than its scatter explains."
 	remarks := []string{text}
-	for _, t := range b.info.Tolerances {
-		if t.Limits.View != "" && t.Limits.View != m.view {
+	for _, limit := range b.limits(m) {
+		bound := limit.Max
+		if total < 0 {
+			bound = limit.Min
+		}
+		if bound == nil {
 			continue
 		}
-		for _, l := range t.Limits.Limits {
-			limit := l.Max
-			if total < 0 {
-				limit = l.Min
-			}
-			if l.Key != m.key || limit == nil {
-				continue
-			}
-			n, ok := chart.Until(*limit)
-			switch bound := strconv.FormatFloat(*limit, 'f', -1, 64); {
-			case !ok:
-				remarks = append(remarks, fmt.Sprintf("The line through them has passed the limit of %s: stop, and look at the die.", bound))
-			case n < 10*float64(len(chart.Values)):
-				remarks = append(remarks, fmt.Sprintf("If it went on so, it would meet the limit of %s after about %.0f more crimps: look at the die now.",
-					bound, math.Ceil(n)))
-			}
+		n, ok := chart.Until(*bound)
+		switch text := strconv.FormatFloat(*bound, 'f', -1, 64); {
+		case !ok:
+			remarks = append(remarks, fmt.Sprintf("The line through them has passed the limit of %s: stop, and look at the die.", text))
+		case n < 10*float64(len(chart.Values)):
+			remarks = append(remarks, fmt.Sprintf("If it went on so, it would meet the limit of %s after about %.0f more crimps: look at the die now.",
+				text, math.Ceil(n)))
 		}
 	}
 	return remarks
+}
+
+// limits are those of a measurand in all tolerances files.
+func (b *book) limits(m measurand) []tolerance.Limit {
+	var all []tolerance.Limit
+	for _, t := range b.info.Tolerances {
+		limits := t.Limits.Limits
+		switch {
+		case m.view == elsewhere:
+			limits = t.Limits.Elsewhere
+		case t.Limits.View != "" && t.Limits.View != m.view:
+			continue
+		}
+		for _, l := range limits {
+			if l.Key == m.key {
+				all = append(all, l)
+			}
+		}
+	}
+	return all
 }
 
 // ordered sorts points by when the crimps were made, else by when their pictures were taken, else as they were scanned,
@@ -281,7 +321,7 @@ func ordered(points []point) ([]point, string) {
 	case made:
 		by = "in the order in which they were made"
 	case taken:
-		by = "in the order in which their pictures were taken"
+		by = "in the order in which they were photographed or measured"
 	}
 	slices.SortStableFunc(points, func(a, b point) int {
 		if made {
@@ -299,11 +339,14 @@ func ordered(points []point) ([]point, string) {
 
 // moments makes a point in time comparable as text: in UTC where its zone is known, else as the camera's clock had it.
 func moments(taken string) string {
+	const plain = "2006-01-02T15:04:05"
 	if at, err := time.Parse(time.RFC3339, taken); err == nil {
-		return at.UTC().Format("2006-01-02T15:04:05")
+		return at.UTC().Format(plain)
 	}
-	if at, err := time.Parse("2006-01-02T15:04:05", taken); err == nil {
-		return at.Format("2006-01-02T15:04:05")
+	for _, layout := range []string{plain, time.DateOnly} {
+		if at, err := time.Parse(layout, taken); err == nil {
+			return at.Format(plain)
+		}
 	}
 	return ""
 }

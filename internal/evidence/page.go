@@ -28,7 +28,11 @@ type head struct {
 }
 
 func (i Info) head() head {
-	return head{wording.Clean(i.Title), wording.Clean(i.Source), wording.Clean(i.Program), moment(i.When)}
+	title := wording.Clean(i.Title)
+	if title == "" {
+		title = "Crimps"
+	}
+	return head{title, wording.Clean(i.Source), wording.Clean(i.Program), moment(i.When)}
 }
 
 // moment is a point in time as it is printed.
@@ -65,6 +69,7 @@ type listPage struct {
 type listRow struct {
 	row
 	Badge badge
+	Place int // in the order of the names
 }
 
 // filter is a choice of names.
@@ -82,8 +87,9 @@ func (f folder) page(b *book) error {
 		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
+	places := b.places()
 	for _, r := range b.listed() {
-		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result)})
+		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result), places[r.Number-1]})
 	}
 	for _, g := range p.Groups {
 		choice := filter{Name: g.Title}

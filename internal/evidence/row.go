@@ -56,7 +56,8 @@ func newRow(c site.Crimp) row {
 	if len(judged) > 0 {
 		r.Worst, r.Means = judged[0].text(), judged[0].means()
 	}
-	if why := unusable(c); why != "" && (c.Result == record.NotMeasured || c.Result == "") {
+	// A picture that came to nothing decides where no feature does.
+	if why := unusable(c); why != "" && (len(judged) == 0 || c.Result == record.NotMeasured && judged[0].feature.Result != record.NotMeasured) {
 		r.Worst, r.Means = why, ""
 	}
 	r.Do = action(c.Result, r.Kind)
@@ -110,7 +111,7 @@ func action(result record.Result, k kind) string {
 	case record.Conforms:
 		return "nothing on these pictures"
 	}
-	return "not judged: no limits were given"
+	return "give limits to judge it by"
 }
 
 // judgement is a feature with the view that it was judged in.
@@ -226,21 +227,18 @@ func limitsText(f record.Feature) string {
 // shown is a value as every output prints it.
 func shown(v record.Value) string { return wording.Quantity(v) }
 
-// unusable says why a crimp has no values at all: the first reason of a picture that came to nothing.
+// unusable says why a picture of the crimp came to nothing that was not taken again; empty where there is none.
 func unusable(c site.Crimp) string {
-	why := ""
-	for _, p := range c.Pictures {
+	for i, p := range c.Pictures {
 		switch {
-		case p.Usable():
-			return ""
-		case why != "":
+		case p.Usable() || c.Retaken(i):
 		case p.Refused():
-			why = wording.Clean(p.Record.Retake[0])
+			return wording.Clean(p.Record.Retake[0])
 		default:
-			why = wording.Clean(p.Failure)
+			return wording.Clean(p.Failure)
 		}
 	}
-	return why
+	return ""
 }
 
 // unjudgedValues are the values of a crimp without limits, in reading order.

@@ -25,7 +25,7 @@ func (c *Crimp) Settle(limits bool) {
 	}
 	for i, p := range c.Pictures {
 		switch {
-		case c.retaken(i) || !limits:
+		case c.Retaken(i) || !limits:
 		case !p.Usable():
 			take(record.NotMeasured, 0)
 		case p.Record.Verdict != nil:
@@ -43,8 +43,8 @@ func (p Picture) Refused() bool { return p.Record != nil && len(p.Record.Retake)
 // Usable tells whether the picture has values.
 func (p Picture) Usable() bool { return p.Record != nil && len(p.Record.Retake) == 0 }
 
-// retaken tells whether picture i came to nothing but was taken again with success.
-func (c *Crimp) retaken(i int) bool {
+// Retaken tells whether picture i came to nothing but was taken again with success.
+func (c *Crimp) Retaken(i int) bool {
 	p := c.Pictures[i]
 	if p.Usable() {
 		return false

@@ -6,7 +6,7 @@
   const body = document.getElementById("rows");
   const status = document.getElementById("shown");
   const fields = Array.from(form.elements).filter((e) => e.name);
-  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, text: null, name: null, fits: true }));
+  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, text: null, fits: true }));
   const heads = Array.from(document.querySelectorAll("th[data-sort]"), (th) => ({ th, sorts: th.dataset.sort.split(" ").filter((s, i) => s || !i) }));
   const mostNeighbours = 400; // numbers that a link to a crimp carries along at most
   let order = rows.slice();
@@ -14,13 +14,11 @@
   let filtered = false;
 
   const text = (row) => (row.text ??= row.tr.textContent.toLowerCase());
-  const name = (row) => (row.name ??= row.tr.querySelector("th a").textContent);
-  const collator = new Intl.Collator("en", { numeric: true });
   const number = (a, b) => a.data.n - b.data.n;
   const orders = {
     "": (a, b) => a.at - b.at,
     number,
-    name: (a, b) => collator.compare(name(a), name(b)) || number(a, b),
+    name: (a, b) => a.data.name - b.data.name,
     score: (a, b) => (a.data.score || 101) - (b.data.score || 101) || number(a, b),
     best: (a, b) => (b.data.score || -1) - (a.data.score || -1) || number(a, b),
   };
@@ -113,7 +111,9 @@
     for (const details of document.querySelectorAll("details")) details.open = true;
   });
   form.hidden = false;
-  const back = (read() ?? new URLSearchParams()).get("at");
+  const chosen = read();
+  if (!chosen) show();
+  const back = chosen && chosen.get("at");
   if (back) {
     const row = rows.find((row) => row.data.n === back);
     if (row && row.fits) {
@@ -121,5 +121,4 @@
       row.tr.querySelector("a").focus({ preventScroll: true });
     }
   }
-  if (sorted === "") show();
 })();

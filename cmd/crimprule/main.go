@@ -78,7 +78,7 @@ func complain(term *terminal.Terminal, err error) {
 	switch {
 	case err == nil, errors.Is(err, errUnreadable), errors.Is(err, errNotConforming), errors.Is(err, errChanged):
 	case errors.Is(err, context.Canceled):
-		term.Complain(errors.New("interrupted; the records printed so far are whole"))
+		term.Complain(errors.New("interrupted; what was printed so far is whole, and a scan keeps what it has measured: call again to go on"))
 	case errors.As(err, &wrong):
 		term.Complain(err)
 		term.Hint("see: " + wrong.command + " --help")

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -230,6 +231,7 @@ func workerCommand(workers int) func() *exec.Cmd {
 		}
 		cmd := exec.Command(path, "worker") //nolint:gosec // this program itself
 		cmd.Args[0] = os.Args[0]
+		cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is for the scan, which lets them end their pictures
 		cmd.Env = append(os.Environ(), fmt.Sprintf("GOMAXPROCS=%d", max(1, runtime.NumCPU()/workers)))
 		return cmd
 	}

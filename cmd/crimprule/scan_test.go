@@ -332,3 +332,32 @@ func TestAHistoryThatCannotBeWritten(t *testing.T) {
 	assert.Contains(t, got.stderr, "photos-history.db")
 	assert.Contains(t, got.stderr, "name another file")
 }
+
+// Ctrl-C reaches every process of the terminal's group: no picture may be called bad for it.
+func TestAnInterruptedScanGoesOnWhereItWas(t *testing.T) {
+	dir := t.TempDir()
+	picture := grey(t)
+	const pictures = 150
+	for i := range pictures {
+		put(t, filepath.Join(dir, "photos", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
+	}
+	cmd := program(dir, "scan", "photos", "--scale", "chessboard=5mm")
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+	var complaints bytes.Buffer
+	cmd.Stderr = &complaints
+	require.NoError(t, cmd.Start())
+	require.Eventually(t, func() bool {
+		done, _ := filepath.Glob(filepath.Join(dir, "photos-evidence.part", "thumbs", "*.jpg"))
+		return len(done) > 20
+	}, time.Minute, time.Millisecond)
+	require.NoError(t, syscall.Kill(-cmd.Process.Pid, syscall.SIGINT))
+	_ = cmd.Wait()
+	assert.Equal(t, exitInterrupted, cmd.ProcessState.ExitCode())
+	assert.Contains(t, complaints.String(), "call again to go on")
+	assert.NoDirExists(t, filepath.Join(dir, "photos-evidence"))
+
+	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--json"))
+	assert.Zero(t, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "known from a call that was interrupted")
+	assertInOrder(t, got.stdout, pictures)
+}

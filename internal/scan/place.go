@@ -18,6 +18,9 @@ import (
 // it never has to be written twice.
 var gathered = []string{"originals", "overlays", "thumbs"}
 
+// packNames are the other names that an evidence pack may hold.
+var packNames = []string{"index.html", "crimps", "assets", "contact", "trainees", "tolerances", "evidence.pdf", "crimps.csv", "records.jsonl", packFile}
+
 // packFile is what marks a folder as an evidence pack.
 const packFile = "manifest.sha256"
 
@@ -34,7 +37,7 @@ type place struct {
 func openPlace(path string) (*place, error) {
 	p := &place{path: filepath.Clean(path)}
 	p.part = p.path + ".part"
-	if err := p.mayReplace(); err != nil {
+	if err := errors.Join(p.mayReplace(), p.mayUse()); err != nil {
 		return nil, err
 	}
 	return p, p.open()
@@ -80,6 +83,20 @@ func (p *place) mayReplace() error {
 	}
 	if _, err := os.Stat(filepath.Join(p.path, packFile)); err != nil {
 		return fmt.Errorf("--out %q holds files that are no evidence of a scan: name a new or empty folder, nothing is overwritten", p.path)
+	}
+	return nil
+}
+
+// mayUse refuses to gather in a folder that somebody else has made: what does not belong to a pack is taken away later.
+func (p *place) mayUse() error {
+	entries, err := os.ReadDir(p.part)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return p.unwritable(err)
+	}
+	for _, e := range entries {
+		if !slices.Contains(gathered, e.Name()) && !slices.Contains(packNames, e.Name()) {
+			return fmt.Errorf("the evidence is gathered in %q, and %q there is none of it: move that folder away, or name another --out", p.part, e.Name())
+		}
 	}
 	return nil
 }
@@ -163,18 +180,19 @@ func (p *place) prune(wanted map[string]bool) error {
 
 // publish puts the gathered pack in its place.
 func (p *place) publish() error {
-	old := p.path + ".old"
-	if err := os.RemoveAll(old); err != nil {
+	aside, err := os.MkdirTemp(filepath.Dir(p.path), ".crimprule-*")
+	if err != nil {
 		return err
 	}
-	err := os.Rename(p.path, old)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	defer func() { _ = os.RemoveAll(aside) }()
+	old := filepath.Join(aside, "old")
+	if err := ignoreAbsent(os.Rename(p.path, old)); err != nil {
 		return err
 	}
 	if err := os.Rename(p.part, p.path); err != nil {
 		return errors.Join(err, ignoreAbsent(os.Rename(old, p.path)))
 	}
-	return os.RemoveAll(old)
+	return nil
 }
 
 func ignoreAbsent(err error) error {

@@ -59,6 +59,11 @@ func TestNothingDearIsOverwritten(t *testing.T) {
 	assert.ErrorContains(t, err, "is a file: name a folder")
 	_, err = openPlace(filepath.Join(dir, "photos", "a.jpg", "deeper"))
 	assert.ErrorContains(t, err, "name a folder for the evidence")
+
+	write(t, filepath.Join(dir, "evidence.part", "mine.txt"), "a")
+	_, err = openPlace(filepath.Join(dir, "evidence"))
+	assert.ErrorContains(t, err, "mine.txt")
+	assert.FileExists(t, filepath.Join(dir, "evidence.part", "mine.txt"))
 }
 
 func TestTwoScansDoNotWriteToOneFolder(t *testing.T) {

@@ -167,7 +167,7 @@ func (r *run) find(ctx context.Context) error {
 }
 
 func (r *run) findOptions() FindOptions {
-	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Skip: []string{r.Out, r.place.part, r.Out + ".old"}}
+	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Skip: []string{r.Out, r.place.part}}
 }
 
 func (r *run) plan(listing *Listing, files []Found) ([]item, error) {

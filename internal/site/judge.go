@@ -2,18 +2,21 @@ package site
 
 import (
 	"fmt"
+	"slices"
 
 	"crimprule/vision/record"
 )
 
-// Settle fills in Result, Score and Warnings from the pictures and from what was measured elsewhere. A crimp is as good
-// as its worst feature, so its result is the worst one: does_not_conform before not_measured before not_proven before
-// conforms. A picture that was refused or could not be read does not count where another picture of the same view was
-// measured, or, its view not being known, where any other was: it was taken again. Where there were no limits to judge
-// by, a crimp has no result.
+// Settle fills in Result and Score from the pictures and from what was measured elsewhere; limits says whether there were
+// any to judge by, without which a crimp has no result. A crimp is as good as its worst feature, so its result is the
+// worst one: does_not_conform before not_measured before not_proven before conforms. A picture that was refused or could
+// not be read does not count where the same view was measured in another one (see Retaken).
+//
+// A crimp conforms only where all that was measured of it was judged and its pictures are beyond doubt: with a picture of a
+// view without limits it is not judged, with a doubt it is not proven.
 func (c *Crimp) Settle(limits bool) {
 	c.Result, c.Score = "", 0
-	judged := false
+	judged, all := false, true
 	take := func(result record.Result, score float64) {
 		if !judged || result.Worse(c.Result) {
 			c.Result = result
@@ -30,10 +33,19 @@ func (c *Crimp) Settle(limits bool) {
 			take(record.NotMeasured, 0)
 		case p.Record.Verdict != nil:
 			take(p.Record.Verdict.Result, p.Record.Verdict.Score)
+		default:
+			all = false
 		}
 	}
 	if c.ElsewhereVerdict != nil {
 		take(c.ElsewhereVerdict.Result, c.ElsewhereVerdict.Score)
+	}
+	switch {
+	case c.Result != record.Conforms:
+	case !all:
+		c.Result, c.Score = "", 0
+	case len(c.Doubts) > 0:
+		c.Result = record.NotProven
 	}
 }
 
@@ -43,31 +55,36 @@ func (p Picture) Refused() bool { return p.Record != nil && len(p.Record.Retake)
 // Usable tells whether the picture has values.
 func (p Picture) Usable() bool { return p.Record != nil && len(p.Record.Retake) == 0 }
 
-// Retaken tells whether picture i came to nothing but was taken again with success.
+// Retaken tells whether picture i came to nothing but was taken again with success: whether its view, as the picture
+// tells or as it was asked for, was measured in another picture of the crimp. Where neither tells the view, nobody knows
+// what the picture was to show, and it counts.
 func (c *Crimp) Retaken(i int) bool {
 	p := c.Pictures[i]
 	if p.Usable() {
 		return false
 	}
-	view := record.Auto
-	if p.Record != nil {
+	view := p.Asked
+	if p.Record != nil && p.Record.View != record.Auto {
 		view = p.Record.View
 	}
 	for _, other := range c.Pictures {
-		if other.Usable() && (view == record.Auto || other.Record.View == view) {
+		if other.Usable() && other.Record.View == view {
 			return true
 		}
 	}
 	return false
 }
 
-// Warn notes a contradiction once.
+// Warn notes something to look into, once.
 func (c *Crimp) Warn(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	for _, w := range c.Warnings {
-		if w == text {
-			return
-		}
+	if text := fmt.Sprintf(format, args...); !slices.Contains(c.Warnings, text) {
+		c.Warnings = append(c.Warnings, text)
 	}
-	c.Warnings = append(c.Warnings, text)
+}
+
+// Doubt notes why the pictures do not prove this crimp, once.
+func (c *Crimp) Doubt(format string, args ...any) {
+	if text := fmt.Sprintf(format, args...); !slices.Contains(c.Doubts, text) {
+		c.Doubts = append(c.Doubts, text)
+	}
 }

@@ -44,6 +44,8 @@ type Picture struct {
 	Label    Label  `json:"label"`
 	Origin   Origin `json:"origin"`
 
+	Asked record.View `json:"asked,omitempty"` // the view that was asked for; auto where the picture was to tell
+
 	Record     *record.Record `json:"record,omitempty"`
 	Failure    string         `json:"failure,omitempty"`    // why there is no record, and what to do
 	Tolerances string         `json:"tolerances,omitempty"` // SHA-256 of the tolerances file that judged it
@@ -75,9 +77,11 @@ type Crimp struct {
 	// ElsewhereVerdict judges Elsewhere; nil where there is nothing to judge or no limit for it.
 	ElsewhereVerdict *record.Verdict
 	// Result is empty where there were no limits to judge by. Score is the least of the scores of what was judged.
-	Result   record.Result
-	Score    float64
-	Warnings []string // contradictions that a person must look into, such as a tag that names another crimp
+	Result record.Result
+	Score  float64
+	// Doubts say why the pictures do not prove this crimp, such as a tag that names another one or a copy of another crimp's
+	// picture: with one of them nothing conforms. Warnings are what else a person must look into.
+	Doubts, Warnings []string
 }
 
 // Name is what a person calls the crimp: string, trainee and crimp as far as they are known, else its picture's file.

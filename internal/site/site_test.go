@@ -22,6 +22,10 @@ func refused(view record.View) Picture {
 
 func TestACrimpIsAsGoodAsItsWorstFeature(t *testing.T) {
 	broken := Picture{Failure: "is cut short"}
+	sideAsked := refused(record.Auto)
+	sideAsked.Asked = record.Side
+	seamAsked := broken
+	seamAsked.Asked = record.Seam
 	unjudged := judged(record.Side, "", 0)
 	unjudged.Record.Verdict = nil
 	for name, c := range map[string]struct {
@@ -36,13 +40,16 @@ func TestACrimpIsAsGoodAsItsWorstFeature(t *testing.T) {
 		"a proven fault outranks a doubt":         {[]Picture{judged(record.Seam, record.NotProven, 60), judged(record.Side, record.DoesNotConform, 30)}, nil, true, record.DoesNotConform, 30},
 		"what was not seen outranks a doubt":      {[]Picture{judged(record.Seam, record.NotMeasured, 0), judged(record.Side, record.NotProven, 50)}, nil, true, record.NotMeasured, 0},
 		"refused, and taken again":                {[]Picture{refused(record.Seam), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
-		"refused before its view was known":       {[]Picture{refused(record.Auto), judged(record.Seam, record.Conforms, 88)}, nil, true, record.Conforms, 88},
+		"refused, and nobody knows of which view": {[]Picture{refused(record.Auto), judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},
+		"refused, asked as another view":          {[]Picture{sideAsked, judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},
 		"refused, and only another view is there": {[]Picture{refused(record.Side), judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},
 		"refused":                              {[]Picture{refused(record.Seam)}, nil, true, record.NotMeasured, 0},
 		"could not be read":                    {[]Picture{broken}, nil, true, record.NotMeasured, 0},
-		"could not be read, and taken again":   {[]Picture{broken, judged(record.Seam, record.DoesNotConform, 10)}, nil, true, record.DoesNotConform, 10},
+		"could not be read, beside a good one": {[]Picture{broken, judged(record.Seam, record.Conforms, 88)}, nil, true, record.NotMeasured, 0},
+		"could not be read, and taken again":   {[]Picture{seamAsked, judged(record.Seam, record.DoesNotConform, 10)}, nil, true, record.DoesNotConform, 10},
 		"no limits at all":                     {[]Picture{unjudged, broken}, nil, false, "", 0},
-		"a view without limits does not count": {[]Picture{unjudged, judged(record.Seam, record.Conforms, 80)}, nil, true, record.Conforms, 80},
+		"a view without limits was not judged": {[]Picture{unjudged, judged(record.Seam, record.Conforms, 80)}, nil, true, "", 0},
+		"but what is bad stays bad":            {[]Picture{unjudged, judged(record.Seam, record.DoesNotConform, 20)}, nil, true, record.DoesNotConform, 20},
 		"measured elsewhere counts as well": {[]Picture{judged(record.Seam, record.Conforms, 80)},
 			&record.Verdict{Result: record.DoesNotConform, Score: 5}, true, record.DoesNotConform, 5},
 	} {
@@ -52,6 +59,17 @@ func TestACrimpIsAsGoodAsItsWorstFeature(t *testing.T) {
 			assert.Equal(t, c.result, crimp.Result)
 			assert.InDelta(t, c.score, crimp.Score, 0)
 		})
+	}
+}
+
+func TestADoubtfulCrimpIsNotProven(t *testing.T) {
+	for result, want := range map[record.Result]record.Result{record.Conforms: record.NotProven, record.DoesNotConform: record.DoesNotConform} {
+		crimp := Crimp{Pictures: []Picture{judged(record.Seam, result, 50)}}
+		crimp.Doubt("the tag names another crimp")
+		crimp.Doubt("the tag names another crimp")
+		crimp.Settle(true)
+		assert.Equal(t, want, crimp.Result)
+		assert.Len(t, crimp.Doubts, 1)
 	}
 }
 

@@ -293,7 +293,8 @@ func (s *scanning) Written(r scan.Result) error {
 	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Cautions: advice.Below(r.Views...)}
 	for _, c := range r.Crimps {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms
-		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why})
+		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,
+			Doubt: c.Doubt, Stripped: c.Stripped, Remarks: c.Remarks})
 	}
 	report.Answer, report.Manifest = r.Summary.Answer, r.Summary.Manifest
 	if lot := r.Summary.Lot; lot != nil {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -84,7 +85,43 @@ func (p *place) mayReplace() error {
 	if _, err := os.Stat(filepath.Join(p.path, packFile)); err != nil {
 		return fmt.Errorf("--out %q holds files that are no evidence of a scan: name a new or empty folder, nothing is overwritten", p.path)
 	}
-	return nil
+	foreign, err := foreignTo(p.path)
+	if err == nil && foreign != "" {
+		err = fmt.Errorf("%q was added to the evidence in %q after it was written: move it away, or name another --out; nothing is overwritten", foreign, p.path)
+	}
+	return err
+}
+
+// foreignTo names a file or folder in an evidence pack that its manifest does not know; empty where there is none.
+func foreignTo(pack string) (string, error) {
+	manifest, err := os.ReadFile(filepath.Join(pack, packFile))
+	if err != nil {
+		return "", err
+	}
+	known := map[string]bool{packFile: true, ".": true}
+	for line := range strings.Lines(string(manifest)) {
+		if _, name, found := strings.Cut(strings.TrimRight(line, "\r\n"), "  "); found {
+			for name = filepath.ToSlash(name); !known[name]; name = path.Dir(name) {
+				known[name] = true
+			}
+		}
+	}
+	for _, dir := range gathered {
+		known[dir] = true // empty where nothing was measured
+	}
+	foreign := ""
+	err = filepath.WalkDir(pack, func(file string, _ fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(pack, file)
+		if rel = filepath.ToSlash(rel); err == nil && !known[rel] {
+			foreign = rel
+			return fs.SkipAll
+		}
+		return err
+	})
+	return foreign, err
 }
 
 // mayUse refuses to gather in a folder that somebody else has made: what does not belong to a pack is taken away later.

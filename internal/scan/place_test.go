@@ -33,10 +33,15 @@ func TestEvidenceTakesItsPlaceInOneStep(t *testing.T) {
 	require.NoError(t, p.prune(map[string]bool{"originals/a.jpg": true}))
 	assert.NoFileExists(t, p.at("index.html"))
 	assert.NoFileExists(t, p.at("originals/gone.jpg"))
-	write(t, p.at(packFile), "")
+	write(t, p.at(packFile), "0123  originals/a.jpg\n")
 	require.NoError(t, p.publish())
 	assert.FileExists(t, filepath.Join(out, "originals", "a.jpg"))
 	assert.NoDirExists(t, p.part)
+
+	write(t, filepath.Join(out, "fotos", "note.txt"), "dear")
+	_, err = openPlace(out)
+	assert.ErrorContains(t, err, `"fotos" was added`)
+	require.NoError(t, os.RemoveAll(filepath.Join(out, "fotos")))
 
 	require.NoError(t, p.reopen())
 	assert.True(t, p.has("originals/a.jpg"), "what the pack has is taken over")

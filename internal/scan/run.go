@@ -74,6 +74,10 @@ type Brief struct {
 	Result record.Result
 	Score  float64
 	Why    string
+	Doubt  string // why its pictures do not prove it; empty where they do
+	// Stripped says that it is a stripped wire and no crimp yet.
+	Stripped bool
+	Remarks  int
 }
 
 // CallError is a mistake in the call, the manifest or a tolerances file: nothing was measured.

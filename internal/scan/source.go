@@ -22,6 +22,8 @@ type crimps struct {
 	*run
 	groups [][]site.Entry
 	twins  map[string][]string // of a picture's SHA-256: the crimps that it stands for, where these are several
+	// judging says that any picture has limits: one that came to nothing is then missed, whether it has some itself or not.
+	judging bool
 }
 
 func (r *run) crimps(ctx context.Context) (*crimps, error) {
@@ -31,6 +33,9 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 	}
 	c := &crimps{run: r, groups: site.Group(entries), twins: map[string][]string{}}
 	c.findTwins()
+	for _, it := range r.items {
+		c.judging = c.judging || len(it.limits) > 0
+	}
 	return c, nil
 }
 
@@ -77,9 +82,9 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 		if err != nil {
 			return site.Crimp{}, err
 		}
-		picture.Label, picture.Origin = e.Label, e.Origin
+		picture.Label, picture.Origin, picture.Asked = e.Label, e.Origin, c.item(e.Position).request.View
 		c.locate(&picture)
-		judged = judged || len(c.item(e.Position).limits) > 0
+		judged = judged || len(c.item(e.Position).limits) > 0 || c.judging && !picture.Usable()
 		c.warn(&crimp, picture, e)
 		crimp.Pictures = append(crimp.Pictures, picture)
 	}
@@ -103,17 +108,23 @@ func (c *crimps) locate(p *site.Picture) {
 	}
 }
 
-// warn notes what a person must look into.
+// warn notes what makes a picture no proof of its crimp, and what else a person must look into.
 func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
 	if e.Tag != "" && e.Origin == site.FromManifest && e.Label.Crimp != "" && e.Tag != e.Label.Crimp && e.Tag != e.Label.Name() {
-		crimp.Warn("the tag in %s says %q, the manifest %q: find out which of the two it is", shown(p.File), e.Tag, e.Label.Crimp)
+		crimp.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", shown(p.File), e.Tag, e.Label.Crimp)
 	}
 	if names := c.twins[p.SHA256]; len(names) > 1 {
-		crimp.Warn("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", shown(p.File), listed(names))
+		crimp.Doubt("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", shown(p.File), listed(names))
 	}
-	if p.Usable() && p.Record.Verdict == nil && len(c.item(p.Position).limits) > 0 {
+	if p.Usable() && p.Record.Verdict == nil && len(c.item(e.Position).limits) > 0 {
 		crimp.Warn("%s shows the %s view, for which there are no limits: it was measured but not judged; add a tolerances file for that view",
 			shown(p.File), p.Record.View)
+	}
+	if e.Origin != site.FromManifest && len(c.listing.Manifests) > 0 {
+		crimp.Warn("%s does not stand in the manifest: add it there, or say why it was photographed", shown(p.File))
+	}
+	if e.Origin == site.Alone && c.Pattern != "" {
+		crimp.Warn("the name of %s does not fit the pattern %s: it is taken for a crimp of its own", shown(p.File), c.Pattern)
 	}
 }
 
@@ -186,7 +197,7 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	if err := r.place.prune(wanted); err != nil {
 		return writeError{err}
 	}
-	info := r.info()
+	info := r.info(result.Views)
 	more := func(dir string) error {
 		if r.More == nil {
 			return nil
@@ -202,15 +213,12 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	return observer.Written(result)
 }
 
-func (r *run) info() evidence.Info {
+func (r *run) info(views []record.View) evidence.Info {
 	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Lot: r.Lot,
 		Also: r.Also}
-	kept, views := map[string]bool{}, map[record.View]bool{}
+	info.Views = views
+	kept := map[string]bool{}
 	for _, it := range r.items {
-		if view := it.request.View; !views[view] && it.Problem == "" {
-			views[view] = true
-			info.Views = append(info.Views, view)
-		}
 		for _, l := range it.limits {
 			if !kept[l.Hash] {
 				kept[l.Hash] = true
@@ -223,7 +231,10 @@ func (r *run) info() evidence.Info {
 
 // brief says why a crimp is what it is in one line: its worst feature, or why there is none.
 func brief(c site.Crimp) Brief {
-	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score}
+	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score, Stripped: c.Stripped(), Remarks: len(c.Warnings)}
+	if len(c.Doubts) > 0 {
+		b.Doubt = c.Doubts[0]
+	}
 	for _, p := range c.Pictures {
 		switch {
 		case p.Failure != "" && b.Why == "":

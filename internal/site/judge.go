@@ -55,6 +55,18 @@ func (p Picture) Refused() bool { return p.Record != nil && len(p.Record.Retake)
 // Usable tells whether the picture has values.
 func (p Picture) Usable() bool { return p.Record != nil && len(p.Record.Retake) == 0 }
 
+// Stripped tells whether all that was measured of the crimp is the stripped wire: it is no crimp yet.
+func (c *Crimp) Stripped() bool {
+	strip := false
+	for _, p := range c.Pictures {
+		if p.Usable() && p.Record.View != record.Strip {
+			return false
+		}
+		strip = strip || p.Usable()
+	}
+	return strip
+}
+
 // Retaken tells whether picture i came to nothing but was taken again with success: whether its view, as the picture
 // tells or as it was asked for, was measured in another picture of the crimp. Where neither tells the view, nobody knows
 // what the picture was to show, and it counts.

@@ -120,6 +120,18 @@ func TestContradictionsBetweenPicturesAreTold(t *testing.T) {
 	assert.Equal(t, []string{"crew is both A and B"}, conflicts)
 }
 
+func TestAStrippedWireIsNoCrimp(t *testing.T) {
+	strip, seam := judged(record.Strip, record.Conforms, 90), judged(record.Seam, record.Conforms, 90)
+	for want, cases := range map[bool][][]Picture{
+		true:  {{strip}, {refused(record.Auto), strip}},
+		false: {{seam}, {strip, seam}, {refused(record.Strip)}, nil},
+	} {
+		for _, pictures := range cases {
+			assert.Equal(t, want, (&Crimp{Pictures: pictures}).Stripped())
+		}
+	}
+}
+
 func TestNames(t *testing.T) {
 	assert.Equal(t, "N03 / 04", Label{String: "N03", Crimp: "04"}.Name())
 	assert.Equal(t, "trainee 3 / 2", Label{Trainee: "trainee 3", Crimp: "2"}.Name())

@@ -107,16 +107,20 @@ func (p *Progress) Hide() {
 
 // ScanLine is one crimp in the list that ends a scan.
 type ScanLine struct {
-	Number int
-	Name   string
-	Result record.Result
-	Why    string
+	Number   int
+	Name     string
+	Result   record.Result
+	Why      string
+	Doubt    string // why its pictures do not prove it
+	Stripped bool   // a stripped wire, and no crimp yet
+	Remarks  int    // what else its page asks a person to look into
 }
 
 // ScanReport is what a scan says at its end.
 type ScanReport struct {
 	Pictures, Unreadable int
 	Crimps               []ScanLine
+	Missing              []string // what an earlier scan found bad or open and this one has no picture of
 	Answer               string // to whether the crimps may be used
 	Yield                string // in words, empty where nothing was judged
 	Lot                  string // in words, empty where none was asked for
@@ -131,7 +135,7 @@ const listed = 20
 // Scan prints how a scan ended: what is to be done first.
 func (t *Terminal) Scan(r ScanReport) error {
 	p := t.page()
-	p.line("%s, %s", counted(r.Pictures, "picture"), counted(len(r.Crimps), "crimp"))
+	p.line("%s, %s", counted(r.Pictures, "picture"), crimpsAndWires(r.Crimps))
 	for _, kind := range []struct {
 		result record.Result
 		title  string
@@ -144,6 +148,8 @@ func (t *Terminal) Scan(r ScanReport) error {
 	} {
 		p.crimps(r.Crimps, kind.result, kind.title)
 	}
+	p.doubts(r.Crimps)
+	p.missing(r.Missing)
 	p.line("")
 	for _, text := range []string{r.Answer, r.Yield, r.Lot} {
 		if text != "" {
@@ -172,7 +178,7 @@ func (p *page) crimps(all []ScanLine, result record.Result, title string) {
 		return
 	}
 	p.line("")
-	p.line("%s: %s", title, counted(len(some), "crimp"))
+	p.line("%s: %s", title, crimpsAndWires(some))
 	if result == record.Conforms || result == "" {
 		return
 	}
@@ -183,6 +189,67 @@ func (p *page) crimps(all []ScanLine, result record.Result, title string) {
 		}
 		p.wrapped(2, fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name)+": "+wording.Clean(c.Why))
 	}
+}
+
+// doubts names what its pictures do not prove, whatever they show.
+func (p *page) doubts(all []ScanLine) {
+	remarks := 0
+	var some []ScanLine
+	for _, c := range all {
+		if c.Doubt != "" {
+			some = append(some, c)
+		} else if c.Remarks > 0 {
+			remarks++
+		}
+	}
+	if len(some) > 0 {
+		p.line("")
+		p.line("FIND OUT: pictures that do not prove their crimp: %d", len(some))
+	}
+	for i, c := range some {
+		if i == listed {
+			p.line("  and %d more: see the page", len(some)-listed)
+			break
+		}
+		p.wrapped(2, fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name)+": "+wording.Clean(c.Doubt))
+	}
+	if remarks > 0 {
+		p.line("")
+		p.line("%s with a remark: see the page", counted(remarks, "crimp"))
+	}
+}
+
+// missing names what was bad or open in an earlier scan of the same place and has no picture in this one.
+func (p *page) missing(names []string) {
+	if len(names) == 0 {
+		return
+	}
+	p.line("")
+	p.line("NOT AMONG THESE PICTURES, though an earlier scan found it bad or open: %d", len(names))
+	for i, name := range names {
+		if i == listed {
+			p.line("  and %d more: see the page", len(names)-listed)
+			return
+		}
+		p.wrapped(2, "", wording.Clean(name))
+	}
+}
+
+// crimpsAndWires counts crimps, and stripped wires apart from them.
+func crimpsAndWires(lines []ScanLine) string {
+	wires := 0
+	for _, c := range lines {
+		if c.Stripped {
+			wires++
+		}
+	}
+	switch {
+	case wires == 0:
+		return counted(len(lines), "crimp")
+	case wires == len(lines):
+		return counted(wires, "stripped wire")
+	}
+	return counted(len(lines)-wires, "crimp") + ", " + counted(wires, "stripped wire")
 }
 
 func counted(n int, what string) string {

@@ -14,6 +14,9 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
+
 	"crimprule/internal/site"
 	"crimprule/internal/tolerance"
 	"crimprule/vision/record"
@@ -61,11 +64,14 @@ type finder struct {
 	tolerances func(path string) (string, error) // what Listing.Read takes; the error follows the path
 }
 
-// readManifest reads a manifest: CSV in UTF-8 with a line of column names, separated by comma, semicolon or tab. Of the
+// readManifest reads a manifest: CSV in UTF-8, or UTF-16 with a mark, with a line of column names, separated by comma, semicolon or tab. Of the
 // columns only file must be there; order is free. A cell may be in quotes and then hold separators, line breaks and
 // doubled quotes. The error is a *tolerance.Error with all that is wrong.
 func readManifest(name string, data []byte, find finder) ([]row, error) {
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	// A byte order mark tells UTF-16, which spreadsheets call Unicode text, and is taken away.
+	if decoded, _, err := transform.Bytes(unicode.BOMOverride(transform.Nop), data); err == nil {
+		data = decoded
+	}
 	if !bytes.ContainsRune(data, '\n') {
 		data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))
 	}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/text/encoding/unicode"
 	"pgregory.net/rapid"
 
 	"crimprule/internal/site"
@@ -203,4 +204,12 @@ func FuzzManifest(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Spreadsheets save "Unicode text" as UTF-16 with a mark and tabs.
+func TestAManifestInUTF16(t *testing.T) {
+	text, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().String("file\tcrimp\tcrew\r\na.jpg\t7\tGröße\r\n")
+	require.NoError(t, err)
+	l := find(t, FindOptions{}, withManifest(t, text, "a.jpg"))
+	assert.Equal(t, site.Label{Crimp: "7", Crew: "Größe"}, l.Files[0].Label)
 }

@@ -121,9 +121,9 @@ type ScanReport struct {
 	Pictures, Unreadable int
 	Crimps               []ScanLine
 	Missing              []string // what an earlier scan found bad or open and this one has no picture of
-	Answer               string // to whether the crimps may be used
-	Yield                string // in words, empty where nothing was judged
-	Lot                  string // in words, empty where none was asked for
+	Answer               string   // to whether the crimps may be used
+	Yield                string   // in words, empty where nothing was judged
+	Lot                  string   // in words, empty where none was asked for
 	Out, History         string
 	Manifest             string // SHA-256 of the evidence's manifest
 	Cautions             []string

@@ -48,24 +48,40 @@ func (b *book) answer() answer {
 	part(b.results[record.NotMeasured], "must be photographed again", "must be photographed again")
 	part(b.results[record.NotProven], "is not proven", "are not proven")
 	part(b.results[""], "was not judged, since there were no limits for it", "were not judged, since there were no limits for them")
+	part(b.unread, "picture could not be read", "pictures could not be read")
+	missing := b.missingTexts()
 	switch {
 	case len(b.rows) == 0:
-		a.Head = "These pictures do not answer it: there is none."
+		a.Head = also("These pictures do not answer it: there is none.", missing)
 	case b.results[""] == len(b.rows):
-		a.Head = "These pictures do not answer it: nothing was judged, since no limits were given."
-	case len(parts) > 0:
-		a.Head = "Not on these pictures: " + strings.Join(parts, ", ") + "."
+		a.Head = also("These pictures do not answer it: nothing was judged, since no limits were given.", missing)
+	case len(parts)+len(missing) > 0:
+		a.Head = "Not on these pictures: " + strings.Join(append(parts, missing...), ", ") + "."
 	case judgedCrimps == 0:
 		a.Head = "These pictures do not answer it: they show no finished crimp."
+	case b.doubted+b.warned > 0:
+		a.Head = "Not on these pictures alone: what " + pick(b.doubted+b.warned == 1, "a warning", "the warnings") + " below asks must be looked into first."
 	default:
 		a.Head = "Nothing in these pictures speaks against it; the decision is the licensed person's, after the tests that the code of the place asks for."
 		a.Clear = true
 	}
+	if b.doubted > 0 {
+		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must find out which crimp a picture shows, or whether it is one of "+
+			"its own. Until then nothing is proven of "+pick(b.doubted == 1, "it", "them")+".")
+	}
 	if b.warned > 0 {
-		a.More = append(a.More, plural(b.warned, "crimp carries a contradiction", "crimps carry contradictions")+
-			" that a person must look into: which crimp a picture shows, or who made it.")
+		a.More = append(a.More, plural(b.warned, "crimp carries a warning", "crimps carry warnings")+" that a person must look into: see "+
+			pick(b.warned == 1, "its page", "their pages")+".")
 	}
 	return a
+}
+
+// also adds sentences.
+func also(text string, more []string) string {
+	for _, m := range more {
+		text += " " + m + "."
+	}
+	return text
 }
 
 // plural writes a number with the noun that goes with it.

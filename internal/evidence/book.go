@@ -22,7 +22,9 @@ type book struct {
 	refused  int // pictures that ask for a better one
 	failures []failure
 	results  map[record.Result]int
-	warned   int // crimps with contradictions
+	warned   int // crimps with warnings
+	doubted  int // crimps with doubts
+	unread   int // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
 }
 
@@ -44,11 +46,17 @@ func (b *book) take(c site.Crimp) {
 	if r.Warnings > 0 {
 		b.warned++
 	}
+	if r.Doubts > 0 {
+		b.doubted++
+	}
 	for _, p := range c.Pictures {
 		b.pictures++
 		switch {
 		case p.Record == nil:
 			b.failures = append(b.failures, failure{wording.Clean(p.File), wording.Clean(p.Failure), c.Number})
+			if c.Result != record.NotMeasured {
+				b.unread++
+			}
 		case p.Refused():
 			b.refused++
 		}
@@ -235,7 +243,9 @@ type Summary struct {
 	Pictures int
 	Refused  int                   // pictures that ask for a better one
 	Failed   int                   // pictures without a record
-	Warned   int                   // crimps with contradictions
+	Warned   int                   // crimps with warnings that a person must look into
+	Doubted  int                   // crimps with doubts, which keep them from conforming
+	Missing  int                   // crimps that an earlier scan did not find to conform and whose pictures are gone
 	Results  map[record.Result]int // crimps by result; "": not judged
 	// Conforming of Judged crimps conform; the true share lies between Low and High with 95 % confidence.
 	Conforming, Judged int
@@ -248,7 +258,7 @@ type Summary struct {
 func (b *book) summary() Summary {
 	y := b.yield("", func(row) bool { return true })
 	return Summary{
-		Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned,
+		Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.info.Missing),
 		Results: b.results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
 	}
 }

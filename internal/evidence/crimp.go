@@ -65,6 +65,7 @@ type crimpPage struct {
 	Badge           badge
 	Score, Do       string
 	Facts           []fact
+	Doubts          []string
 	Warnings        []string
 	Pictures        []picturePart
 	Elsewhere       []elsewherePart
@@ -122,6 +123,9 @@ func newCrimpPage(info Info, c site.Crimp) crimpPage {
 	r := newRow(c)
 	p := crimpPage{head: info.head(), Number: c.Number, Name: r.Name, Badge: badgeOf(c.Result), Score: r.Score, Do: r.Do,
 		Facts: labelFacts(c.Label), Cautions: advice.Below(info.Views...)}
+	for _, d := range c.Doubts {
+		p.Doubts = append(p.Doubts, wording.Clean(d))
+	}
 	for _, w := range c.Warnings {
 		p.Warnings = append(p.Warnings, wording.Clean(w))
 	}

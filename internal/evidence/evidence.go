@@ -29,7 +29,9 @@ type Info struct {
 	Lot        *Lot // the sampling plan that the scan is judged by; nil where there is none
 	// Views are those that were measured, for the cautions.
 	Views []record.View
-	Also  []Link // pages that functions in more add, for the list to lead to
+	// Missing are crimps that an earlier scan of the same source did not find to conform and whose pictures are gone.
+	Missing []Missing
+	Also    []Link // pages that functions in more add, for the list to lead to
 }
 
 // Link is a page of the evidence: what it is called, and its path with slashes.

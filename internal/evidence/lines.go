@@ -15,6 +15,7 @@ type about struct {
 	Label    site.Label    `json:"label"`
 	Result   record.Result `json:"result,omitempty"` // absent where there were no limits
 	Score    *float64      `json:"score,omitempty"`
+	Doubts   []string      `json:"doubts,omitempty"`
 	Warnings []string      `json:"warnings,omitempty"`
 }
 
@@ -36,7 +37,7 @@ type elsewhereLine struct {
 // writeLines writes a crimp as JSON lines: one a picture, and one more where something was measured elsewhere. Names are
 // as they are in the file system; bytes that are no UTF-8 become U+FFFD.
 func writeLines(out *output, c site.Crimp) error {
-	a := about{Number: c.Number, Crimp: c.Name(), Label: c.Label, Result: c.Result, Warnings: c.Warnings}
+	a := about{Number: c.Number, Crimp: c.Name(), Label: c.Label, Result: c.Result, Doubts: c.Doubts, Warnings: c.Warnings}
 	if c.Result != "" {
 		a.Score = &c.Score
 	}

@@ -59,6 +59,7 @@ type listPage struct {
 	Rows       []listRow
 	Filters    []filter
 	Failures   []failure
+	Missing    missingPart
 	Tolerances []Tolerances
 	Cautions   []string
 	Also       []Link
@@ -84,7 +85,7 @@ func (f folder) page(b *book) error {
 		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: len(b.rows), Pictures: b.pictureText(),
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
-		Failures: b.failures, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
+		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing()}, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
 	places := b.places()

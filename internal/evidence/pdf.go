@@ -60,6 +60,7 @@ func (s *sheet) cover(b *book) {
 		s.paragraph(bold, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words))
 		s.pdf.Ln(0.8)
 	}
+	s.missing(b)
 	s.yields(b)
 	if lot := b.lot(); lot != nil {
 		s.heading("The lot")
@@ -79,6 +80,18 @@ func (s *sheet) cover(b *book) {
 func (b *book) pictureText() string {
 	return fmt.Sprintf("%d, of which %d could not be read and %d ask for a better one; %s left alone",
 		b.pictures, len(b.failures), b.refused, plural(b.info.LeftAlone, "other file was", "other files were"))
+}
+
+// missing lists the crimps that an earlier scan did not find to conform and whose pictures are gone.
+func (s *sheet) missing(b *book) {
+	if len(b.info.Missing) == 0 {
+		return
+	}
+	s.heading(missingHead)
+	s.paragraph(regular, smallSize, missingMeaning)
+	for _, m := range b.missing() {
+		s.item(m.Name + ": " + m.Badge.Words + " on " + m.When)
+	}
 }
 
 // yields prints the yield over all crimps and by each part of the labels.
@@ -160,8 +173,11 @@ func (s *sheet) crimps(ctx context.Context, b *book) error {
 // crimp prints the row of a crimp.
 func (s *sheet) crimp(r row) {
 	who := r.Who()
+	if r.Doubts > 0 {
+		who = append(who, "IN DOUBT, see its page")
+	}
 	if r.Warnings > 0 {
-		who = append(who, "CONTRADICTORY, see its page")
+		who = append(who, "TO BE LOOKED INTO, see its page")
 	}
 	result := []string{badgeOf(r.Result).Words}
 	if r.Score != "" {

@@ -26,18 +26,18 @@ type row struct {
 	Result                            record.Result // empty: not judged
 	Score                             string        // empty where there is none
 	Thumb                             string        // path in the evidence
-	Worst                             string        // the feature that decided, with its value and limits
+	Worst                             string        // Why
 	Do                                string        // what to do, in short
 	Means                             string        // what the worst feature means, in a sentence; empty where nothing is wrong
 	Values                            []fact        // values by name, the one that decided first
-	Warnings                          int
+	Doubts, Warnings                  int
 	Kind                              kind
 }
 
 // newRow takes from a crimp what is kept of it.
 func newRow(c site.Crimp) row {
 	r := row{
-		Number: c.Number, Name: wording.Clean(c.Name()), Result: c.Result, Kind: kindOf(c), Warnings: len(c.Warnings),
+		Number: c.Number, Name: wording.Clean(c.Name()), Result: c.Result, Kind: kindOf(c), Doubts: len(c.Doubts), Warnings: len(c.Warnings),
 		String: wording.Clean(c.Label.String), Crew: wording.Clean(c.Label.Crew),
 		Tool: wording.Clean(c.Label.Tool), Trainee: wording.Clean(c.Label.Trainee),
 	}
@@ -53,14 +53,11 @@ func newRow(c site.Crimp) row {
 		}
 	}
 	judged := judgedOf(c)
-	if len(judged) > 0 {
-		r.Worst, r.Means = judged[0].text(), judged[0].means()
-	}
-	// A picture that came to nothing decides where no feature does.
-	if why := unusable(c); why != "" && (len(judged) == 0 || c.Result == record.NotMeasured && judged[0].feature.Result != record.NotMeasured) {
-		r.Worst, r.Means = why, ""
-	}
+	r.Worst, r.Means = why(c, judged)
 	r.Do = action(c.Result, r.Kind)
+	if c.Result == record.NotProven && len(c.Doubts) > 0 && (len(judged) == 0 || judged[0].feature.Result != record.NotProven) {
+		r.Do = "settle the doubt; where it stays, photograph again"
+	}
 	for _, j := range judged {
 		if j.feature.Value != nil {
 			r.Values = append(r.Values, fact{wording.Name(j.view, j.feature.Key), shown(featureValue(j.feature))})
@@ -114,76 +111,6 @@ func action(result record.Result, k kind) string {
 	return "give limits to judge it by"
 }
 
-// judgement is a feature with the view that it was judged in.
-type judgement struct {
-	view    record.View
-	feature record.Feature
-}
-
-// judgedOf lists all judged features of a crimp, those that decided first: worst result first, then least score.
-func judgedOf(c site.Crimp) []judgement {
-	var all []judgement
-	for _, p := range c.Pictures {
-		if p.Record == nil || p.Record.Verdict == nil || p.Refused() {
-			continue
-		}
-		for _, f := range p.Record.Verdict.Features {
-			all = append(all, judgement{p.Record.View, f})
-		}
-	}
-	if c.ElsewhereVerdict != nil {
-		for _, f := range c.ElsewhereVerdict.Features {
-			all = append(all, judgement{"", f})
-		}
-	}
-	slices.SortStableFunc(all, func(a, b judgement) int {
-		if d := rank(a.feature.Result, c.Result) - rank(b.feature.Result, c.Result); d != 0 {
-			return d
-		}
-		sa, sb := scoreOf(a.feature), scoreOf(b.feature)
-		switch {
-		case sa < sb:
-			return -1
-		case sa > sb:
-			return 1
-		}
-		return 0
-	})
-	return all
-}
-
-// rank puts the features first that gave the crimp its result.
-func rank(feature, whole record.Result) int {
-	if feature == whole {
-		return -1
-	}
-	return slices.Index(order, feature)
-}
-
-func scoreOf(f record.Feature) float64 {
-	if f.Score == nil {
-		return 0
-	}
-	return *f.Score
-}
-
-// text is the feature with what it is held against: "largest gap 0.82 ± 0.04 mm (at most 0.5)".
-func (j judgement) text() string {
-	if j.feature.Value == nil {
-		return strings.TrimSuffix(wording.Name(j.view, j.feature.Key)+": "+wording.Clean(j.feature.Reason), ": ")
-	}
-	return wording.Name(j.view, j.feature.Key) + " " + shown(featureValue(j.feature)) + " (" + limitsText(j.feature) + ")"
-}
-
-// means is the first sentence of what a feature that was measured and found wanting means.
-func (j judgement) means() string {
-	if j.feature.Advice == nil || j.feature.Value == nil {
-		return ""
-	}
-	first, _, _ := strings.Cut(j.feature.Advice.Means, ". ")
-	return strings.TrimRight(first, ".")
-}
-
 // Who names crew, tool and trainee, each with what it is where its name does not say so.
 func (r row) Who() []string {
 	var all []string
@@ -201,44 +128,6 @@ func called(what, name string) string {
 		return name
 	}
 	return what + " " + name
-}
-
-// featureValue is the value that a feature was judged by; it has one.
-func featureValue(f record.Feature) record.Value {
-	v := record.Value{Unit: f.Unit}
-	if f.Value != nil {
-		v.Value = *f.Value
-	}
-	if f.U != nil {
-		v.U = *f.U
-	}
-	return v
-}
-
-// limitsText is what a feature is held against, with its unit.
-func limitsText(f record.Feature) string {
-	text, unit := wording.Limits(f.Min, f.Max), wording.Unit(f.Unit)
-	if unit == "" || unit == "°" {
-		return text + unit
-	}
-	return text + " " + unit
-}
-
-// shown is a value as every output prints it.
-func shown(v record.Value) string { return wording.Quantity(v) }
-
-// unusable says why a picture of the crimp came to nothing that was not taken again; empty where there is none.
-func unusable(c site.Crimp) string {
-	for i, p := range c.Pictures {
-		switch {
-		case p.Usable() || c.Retaken(i):
-		case p.Refused():
-			return wording.Clean(p.Record.Retake[0])
-		default:
-			return wording.Clean(p.Failure)
-		}
-	}
-	return ""
 }
 
 // unjudgedValues are the values of a crimp without limits, in reading order.

@@ -17,7 +17,7 @@ import (
 var columns = []string{
 	"number", "crimp", "string", "crew", "tool", "trainee", "date", "crimp_result", "crimp_score", "own_verdict",
 	"source", "file", "view", "taken", "key", "name", "value", "u", "unit", "min", "max", "aim", "result", "score", "reason",
-	"who", "when", "note", "tolerances", "sha256", "warnings",
+	"who", "when", "note", "tolerances", "sha256", "doubts", "warnings",
 }
 
 // byteOrderMark tells spreadsheets that the file is UTF-8.
@@ -69,6 +69,7 @@ func (t *table) crimp(c site.Crimp) error {
 		"number": strconv.Itoa(c.Number), "crimp": wording.Cell(c.Name()), "string": wording.Cell(c.Label.String), "crew": wording.Cell(c.Label.Crew),
 		"tool": wording.Cell(c.Label.Tool), "trainee": wording.Cell(c.Label.Trainee), "date": wording.Cell(c.Label.Date),
 		"crimp_result": string(c.Result), "own_verdict": wording.Cell(string(c.Label.Own)), "note": wording.Cell(c.Label.Note),
+		"doubts":   wording.Cell(strings.Join(c.Doubts, "; ")),
 		"warnings": wording.Cell(strings.Join(c.Warnings, "; ")),
 	}
 	if c.Result != "" {

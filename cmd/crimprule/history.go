@@ -16,8 +16,6 @@ import (
 	"crimprule/internal/history"
 	"crimprule/internal/site"
 	"crimprule/internal/terminal"
-	"crimprule/internal/tolerance"
-	"crimprule/internal/verdict"
 	"crimprule/vision/record"
 )
 
@@ -84,40 +82,6 @@ func withHistory(ctx context.Context, command, path string, o history.Options, d
 	return errors.Join(do(h), h.Close())
 }
 
-// judge judges what was measured elsewhere by the tolerances files that judged a crimp's pictures.
-type judge struct {
-	h     *history.History
-	files map[string]tolerance.File
-}
-
-// settle puts the verdict on values measured elsewhere to that on the pictures: a crimp is as good as its worst feature.
-func (j *judge) settle(ctx context.Context, s *history.Standing) error {
-	if len(s.Crimp.Elsewhere) == 0 {
-		return nil
-	}
-	for _, hash := range s.Wanted {
-		file, known := j.files[hash]
-		if !known {
-			text, err := j.h.Tolerances(ctx, hash)
-			if err != nil {
-				return err
-			}
-			if file, err = tolerance.Parse(text.File, []byte(text.Text)); err != nil {
-				s.Crimp.Warn("the tolerances file %q, which an earlier version of this program took, is not right for this one: %s", text.File, err)
-			}
-			j.files[hash] = file
-		}
-		if v := verdict.JudgeElsewhere(s.Crimp.Elsewhere, file); v != nil {
-			s.Crimp.ElsewhereVerdict = v
-			break
-		}
-	}
-	s.Crimp.Settle(len(s.Wanted) > 0)
-	return nil
-}
-
-func newJudge(h *history.History) *judge { return &judge{h, map[string]tolerance.File{}} }
-
 // historyListOptions is the command line of `history list`, as the user wrote it.
 type historyListOptions struct {
 	history, result, since string
@@ -170,10 +134,10 @@ func runHistoryList(ctx context.Context, opts historyListOptions, stdout io.Writ
 		if opts.scans {
 			return listScans(ctx, h, opts.json, stdout)
 		}
-		judge, lines := newJudge(h), json.NewEncoder(stdout)
+		judge, lines := h.NewJudge(), json.NewEncoder(stdout)
 		var all []history.Standing
 		err := h.List(ctx, opts.filter, func(s history.Standing) error {
-			if err := judge.settle(ctx, &s); err != nil || wanted != nil && s.Crimp.Result != *wanted {
+			if err := judge.Settle(ctx, &s); err != nil || wanted != nil && s.Crimp.Result != *wanted {
 				return err
 			}
 			if opts.json {

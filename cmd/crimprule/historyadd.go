@@ -96,7 +96,7 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 		if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
 			return err
 		}
-		if err := newJudge(h).settle(ctx, &s); err != nil {
+		if err := h.NewJudge().Settle(ctx, &s); err != nil {
 			return err
 		}
 		return terminal.New(stdout, io.Discard).HistoryAdded(s.Crimp, len(values))

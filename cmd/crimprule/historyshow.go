@@ -76,7 +76,7 @@ func runHistoryShow(ctx context.Context, opts historyShowOptions, name string, s
 		if err != nil {
 			return err
 		}
-		if err := newJudge(h).settle(ctx, &s); err != nil {
+		if err := h.NewJudge().Settle(ctx, &s); err != nil {
 			return err
 		}
 		if opts.json {

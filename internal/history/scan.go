@@ -50,43 +50,77 @@ func (e *RunningError) Error() string {
 
 // Begin notes a scan and its pictures. It takes up the newest unfinished scan of equal Source, Program, Order and Out, if
 // there is one: what was measured of a file that is still asked for in the same way, and has the same size, is kept,
-// failures are dropped, to be tried again; positions and labels are the new ones. It is a RunningError where another process works on that scan.
+// failures are dropped, to be tried again; positions and labels are the new ones. It is a RunningError where another
+// process works on that scan. Where pictures that have an outcome are no longer there, that scan is ended as it is, so that
+// Missing can tell what was taken away, and a new one begins; what was measured is found again by Find.
 func (h *History) Begin(ctx context.Context, s Scan, entries []Entry) (id int64, resumed bool, err error) {
 	err = h.change(ctx, func(tx *sql.Tx) error {
 		row := tx.QueryRowContext(ctx, `SELECT id FROM scans WHERE finished = '' AND source = ? AND program = ? AND orders = ? AND output = ?
 			ORDER BY id DESC LIMIT 1`, s.Source, s.Program, s.Order, s.Out)
-		switch err := row.Scan(&id); {
-		case errors.Is(err, sql.ErrNoRows):
-			result, err := tx.ExecContext(ctx, `INSERT INTO scans (source, program, orders, output, started) VALUES (?, ?, ?, ?, ?)`,
-				s.Source, s.Program, s.Order, s.Out, stamp(h.now()))
-			if err != nil {
-				return err
-			}
-			if id, err = result.LastInsertId(); err != nil {
-				return err
-			}
-			return insertEntries(ctx, tx, id, entries, nil)
-		case err != nil:
+		err := row.Scan(&id)
+		if err == nil {
+			resumed, err = resume(ctx, tx, id, entries, stamp(h.now()))
+		}
+		if resumed || err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
 		}
-		resumed = true
-		return resume(ctx, tx, id, entries)
+		result, err := tx.ExecContext(ctx, `INSERT INTO scans (source, program, orders, output, started) VALUES (?, ?, ?, ?, ?)`,
+			s.Source, s.Program, s.Order, s.Out, stamp(h.now()))
+		if err != nil {
+			return err
+		}
+		if id, err = result.LastInsertId(); err != nil {
+			return err
+		}
+		return insertEntries(ctx, tx, id, entries, nil)
 	})
 	return id, resumed, err
 }
 
-func resume(ctx context.Context, tx *sql.Tx, id int64, entries []Entry) error {
+// resume takes a scan up again; false where it was ended instead.
+func resume(ctx context.Context, tx *sql.Tx, id int64, entries []Entry, now string) (bool, error) {
 	if err := refuseRunning(ctx, tx, id); err != nil {
-		return err
+		return false, err
+	}
+	gone, err := takenAway(ctx, tx, id, entries)
+	if err != nil {
+		return false, err
+	}
+	if gone {
+		_, err := tx.ExecContext(ctx, `UPDATE scans SET finished = ? WHERE id = ?`, now, id)
+		return false, err
 	}
 	done, err := measuredOf(ctx, tx, id)
 	if err != nil {
-		return err
+		return false, err
 	}
 	if _, err := tx.ExecContext(ctx, `DELETE FROM scan_pictures WHERE scan = ?`, id); err != nil {
-		return err
+		return false, err
 	}
-	return insertEntries(ctx, tx, id, entries, done)
+	return true, insertEntries(ctx, tx, id, entries, done)
+}
+
+// takenAway tells whether a file that has an outcome is not among the entries.
+func takenAway(ctx context.Context, tx *sql.Tx, scan int64, entries []Entry) (bool, error) {
+	files := make(map[string]bool, len(entries))
+	for _, e := range entries {
+		files[e.File] = true
+	}
+	rows, err := tx.QueryContext(ctx, `SELECT file FROM scan_pictures WHERE scan = ? AND settled <> ''`, scan)
+	if err != nil {
+		return false, err
+	}
+	defer func() { _ = rows.Close() }()
+	for rows.Next() {
+		var file string
+		if err := rows.Scan(&file); err != nil {
+			return false, err
+		}
+		if !files[file] {
+			return true, nil
+		}
+	}
+	return false, rows.Err()
 }
 
 // asked is what a file was asked for: equal ones have equal outcomes.

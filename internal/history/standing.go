@@ -20,6 +20,7 @@ type Standing struct {
 	Scan   int64
 	At     time.Time // when its latest picture was measured or, where that failed, tried
 	Wanted []string  // hashes of the tolerances files to judge it by
+	Remade string    // of Missing: when a crimp of this name was made later that the scan has instead; else empty
 	id     string    // its crimp_id
 }
 

@@ -45,20 +45,24 @@ func newGradeCommand(stdout, stderr io.Writer) *cobra.Command {
 		Long: `Measure and judge all pictures, as crimprule scan does, and say of each trainee how many crimps conform
 and how many in a row, what was done well and what not, the most frequent cause, what to practise, how it
 went over the days that the history remembers, and how far the trainee's own judgement agrees with the
-program's (column own_verdict of the manifest: conforms or does_not_conform; Cohen's kappa). A page and a
-PDF a trainee lie in the evidence, in trainees/.
+program's (column own_verdict of the manifest: good or bad; Cohen's kappa). A page and a PDF a trainee lie
+in the evidence, in trainees/.
+
+Stripped wires are no crimps: they count in no yield, score or row, and have a table of their own.
 
 Who made a crimp is said by the column trainee of the manifest, by the pattern of the names, or by
 the folder that the picture lies in: ` + byFolder + ` is the pattern where none is given.
 
 The mark is a row of crimps that conform. What is not proven or not measured is in no row, since a bad
-crimp could be hidden behind a bad picture, but it leaves the mark open. Nobody is ranked: few crimps say
+crimp could be hidden behind a bad picture, but it leaves the mark open; so does a crimp in doubt, such as
+one that is shown by a copy of another one's picture. Nobody is ranked: few crimps say
 little, and the interval beside each yield says how little. It does not qualify a person.
 
 Exit status:
   0  every picture has a record, and every trainee has reached the mark
   1  a picture could not be read, or something could not be written (this outranks 3)
-  2  the call, the manifest or a tolerances file is wrong; nothing was measured
+  2  the call, the manifest or a tolerances file is wrong, or there are no limits or no scale at all;
+     nothing was measured
   3  a trainee has not reached the mark, or it is open
   130  interrupted; call again to go on`,
 		Example: `  crimprule grade workshop --scale chessboard=5mm --tolerances limits.yaml
@@ -92,6 +96,7 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 	if err != nil {
 		return wrongCall{"crimprule grade", err}
 	}
+	o.Judging = true
 	var report grade.Report
 	o.Also = []evidence.Link{{Title: "trainees", Path: grade.Folder + "/index.html"}}
 	o.More = func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error {

@@ -38,7 +38,7 @@ Never photograph, open or pull a connector under load or voltage.`,
 	}
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return wrongCall{cmd.CommandPath(), err} })
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return wrongCall{cmd.CommandPath(), flagError(err)} })
 	onlyWithSubcommand(root)
 	root.AddCommand(
 		newMeasureCommand(stdout, stderr),

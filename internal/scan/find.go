@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"crimprule/internal/site"
 	"crimprule/vision/record"
@@ -18,9 +19,10 @@ import (
 
 // FindOptions say where to look for what is known of the pictures, and where not to look for pictures.
 type FindOptions struct {
-	Manifest string   // a CSV file; empty: manifest.csv at the top of each source, where there is one
-	Pattern  string   // of file names, such as {string}_{crimp}_{view}; empty: names tell nothing
-	Skip     []string // folders that are never entered
+	Manifest string           // a CSV file; empty: manifest.csv at the top of each source, where there is one
+	Pattern  string           // of file names, such as {string}_{crimp}_{view}; empty: names tell nothing
+	Skip     []string         // folders that are never entered
+	Now      func() time.Time // nil: time.Now; crimps of days to come are mistakes
 }
 
 // Found is one picture, or what looks like one, in the order of the input.
@@ -95,7 +97,7 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 		}
 	}
 	c.listing.Source = sourceOf(roots)
-	if err := c.label(roots, o.Manifest, names); err != nil {
+	if err := c.label(roots, o, names); err != nil {
 		_ = c.listing.Close()
 		return nil, err
 	}

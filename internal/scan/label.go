@@ -13,7 +13,8 @@ import (
 )
 
 // label says of each picture which crimp it shows: from the manifests, else by its name.
-func (c *collection) label(roots []root, manifest string, names *pattern) error {
+func (c *collection) label(roots []root, o FindOptions, names *pattern) error {
+	manifest := o.Manifest
 	for i := range c.listing.Files {
 		c.listing.Files[i].Origin = site.Alone
 	}
@@ -30,7 +31,7 @@ func (c *collection) label(roots []root, manifest string, names *pattern) error 
 		}
 	}
 	for _, p := range places {
-		if err := c.readManifest(p); err != nil {
+		if err := c.readManifest(p, tomorrow(o.Now)); err != nil {
 			return err
 		}
 	}
@@ -64,14 +65,15 @@ func (c *collection) ownManifest(r root) []manifestPlace {
 	return []manifestPlace{{filepath.Join(r.path, name), filepath.Join(r.given, name), r.prefix}}
 }
 
-// readManifest reads a manifest and gives its lines to the pictures.
-func (c *collection) readManifest(p manifestPlace) error {
+// readManifest reads a manifest, whose dates go up to latest, and gives its lines to the pictures.
+func (c *collection) readManifest(p manifestPlace, latest string) error {
 	data, err := c.listing.read(p.path, maxManifest)
 	if err != nil {
 		return fmt.Errorf("manifest %q %w", p.given, err)
 	}
 	x := c.index()
 	rows, err := readManifest(p.given, data, finder{
+		latest:     latest,
 		picture:    func(cell string) string { return x.lookUp(p.prefix, cell) },
 		tolerances: func(file string) (string, error) { return c.listing.beside(p.path, file) },
 	})

@@ -60,6 +60,7 @@ type manifestReader struct {
 
 // finder finds what a manifest names.
 type finder struct {
+	latest     string                            // YYYY-MM-DD after which no crimp can have been made yet; empty: any day will do
 	picture    func(cell string) string          // the name of a listed picture; empty where there is none
 	tolerances func(path string) (string, error) // what Listing.Read takes; the error follows the path
 }
@@ -327,9 +328,21 @@ func (m *manifestReader) tolerances(r *row, i int, cell string) {
 	}
 }
 
-// date checks that a date is written as YYYY-MM-DD.
+// tomorrow is the last day that can be today somewhere: the clock here may be behind that of the place.
+func tomorrow(now func() time.Time) string {
+	if now == nil {
+		now = time.Now
+	}
+	return now().AddDate(0, 0, 1).Format(time.DateOnly)
+}
+
+// date checks that a date is written as YYYY-MM-DD and is not still to come.
 func (m *manifestReader) date(i int, text string) bool {
 	if _, err := time.Parse(time.DateOnly, text); err == nil {
+		if latest := m.find.latest; latest != "" && text > latest {
+			m.at(i, fmt.Sprintf("%s is still to come", text), "write the day on which the crimp was made, as YYYY-MM-DD")
+			return false
+		}
 		return true
 	}
 	hint := "write the date as YYYY-MM-DD, such as 2026-05-04"

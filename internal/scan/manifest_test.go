@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
@@ -211,4 +212,21 @@ func TestAManifestInUTF16(t *testing.T) {
 	require.NoError(t, err)
 	l := find(t, FindOptions{}, withManifest(t, text, "a.jpg"))
 	assert.Equal(t, site.Label{Crimp: "7", Crew: "Größe"}, l.Files[0].Label)
+}
+
+func TestDatesToComeAreMistakes(t *testing.T) {
+	now := func() time.Time { return time.Date(2026, 5, 4, 23, 0, 0, 0, time.UTC) }
+	for date, wrong := range map[string]bool{"2026-05-03": false, "2026-05-04": false, "2026-05-05": false, "2026-05-06": true, "2062-05-04": true} {
+		dir := withManifest(t, "file,date\na.jpg,"+date+"\n", "a.jpg")
+		_, err := Find([]string{dir}, FindOptions{Now: now})
+		if !wrong {
+			assert.NoError(t, err, "%s: somewhere it may be tomorrow already", date)
+			continue
+		}
+		assert.ErrorContains(t, err, "manifest.csv:2:7: "+date+" is still to come")
+		assert.ErrorContains(t, err, "write the day on which the crimp was made")
+	}
+	dir := withManifest(t, "file,date\na.jpg,"+time.Now().AddDate(0, 0, 3).Format(time.DateOnly)+"\n", "a.jpg")
+	_, err := Find([]string{dir}, FindOptions{})
+	assert.ErrorContains(t, err, "is still to come", "the clock is that of the machine where none is given")
 }

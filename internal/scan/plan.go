@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -96,6 +97,26 @@ func (p *planner) item(f Found) (item, error) {
 		p.checked[key] = true
 	}
 	return it, nil
+}
+
+// judgeable says what all pictures lack that are to be judged: limits, or a scale.
+func judgeable(items []item) error {
+	limits, scales := false, false
+	for _, it := range items {
+		limits = limits || len(it.limits) > 0
+		scales = scales || len(it.request.Scales) > 0
+	}
+	switch {
+	case len(items) == 0:
+		return nil
+	case !limits:
+		return errors.New("there is nothing to judge the pictures by: name your limits, as --tolerances limits.yaml, or in the manifest's column " +
+			"tolerances; crimprule tolerances example prints a file to begin with")
+	case !scales:
+		return errors.New("no scale was declared for any picture, so that nothing could be told in millimetres: name what lies beside the parts, as " +
+			"--scale chessboard=5mm, or in the manifest's column scale")
+	}
+	return nil
 }
 
 // entry is what the history notes of the item before it is measured.

@@ -29,6 +29,9 @@ type Options struct {
 	Timeout time.Duration // for one picture
 	Worker  func() *exec.Cmd
 	Check   func(Request) error // whether a request can be served; an error is the caller's to mend
+	// Judging says that the scan is in vain without limits, or without any scale: then it is a mistake to name none, in the
+	// call or for any picture in the manifest.
+	Judging bool
 
 	Out     string // folder of the evidence
 	History string // file
@@ -157,6 +160,12 @@ func (r *run) find(ctx context.Context) error {
 	if r.items, err = r.plan(r.listing, r.listing.Files); err != nil {
 		_ = r.listing.Close()
 		return CallError{err}
+	}
+	if r.Judging {
+		if err := judgeable(r.items); err != nil {
+			_ = r.listing.Close()
+			return CallError{err}
+		}
 	}
 	if r.history, err = history.Open(ctx, r.History, history.Options{Now: r.Now}); err != nil {
 		_ = r.listing.Close()

@@ -45,9 +45,13 @@ func (c *Crimp) Settle(limits bool) {
 	case !all:
 		c.Result, c.Score = "", 0
 	case len(c.Doubts) > 0:
-		c.Result = record.NotProven
+		c.Result, c.Score = record.NotProven, min(c.Score, MostUnproven)
 	}
 }
+
+// MostUnproven is the greatest score that is written for what does not conform, or is not proven to: 70 and more are for
+// what conforms (package verdict), and scores are written with one decimal.
+const MostUnproven = 69.9
 
 // Refused tells whether the picture has a record that asks for a better picture.
 func (p Picture) Refused() bool { return p.Record != nil && len(p.Record.Retake) > 0 }

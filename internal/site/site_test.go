@@ -71,6 +71,10 @@ func TestADoubtfulCrimpIsNotProven(t *testing.T) {
 		assert.Equal(t, want, crimp.Result)
 		assert.Len(t, crimp.Doubts, 1)
 	}
+	crimp := Crimp{Pictures: []Picture{judged(record.Seam, record.Conforms, 95)}}
+	crimp.Doubt("the tag names another crimp")
+	crimp.Settle(true)
+	assert.Equal(t, MostUnproven, crimp.Score, "70 and more are for what conforms")
 }
 
 func TestPicturesOfOneCrimpComeTogether(t *testing.T) {

@@ -72,6 +72,25 @@ func TestExamplesParse(t *testing.T) {
 	assert.Empty(t, Example(record.Auto))
 }
 
+// TestTheStripExampleLetsGoodWiresConform: it judges only what one picture can prove, since hidden strands are allowed for
+// in cut_strands and strand_end_spread; what these are good for is told all the same.
+func TestTheStripExampleLetsGoodWiresConform(t *testing.T) {
+	file, err := Parse("example.yaml", []byte(Example(record.Strip)))
+	require.NoError(t, err)
+	keys := []record.Key{}
+	for _, limit := range file.Limits {
+		keys = append(keys, limit.Key)
+	}
+	assert.Equal(t, []record.Key{record.StripLength, record.Splay, record.InsulationCutAngle}, keys)
+	for _, key := range []record.Key{record.CutStrands, record.StrandEndSpread} {
+		assert.Contains(t, Example(record.Strip), "# "+string(key)+":")
+	}
+	whole := strings.NewReplacer("\n  # cut_strands:", "\n  cut_strands:", "\n  # strand_end_spread:", "\n  strand_end_spread:", "\n  #   ", "\n    ").Replace(Example(record.Strip))
+	file, err = Parse("example.yaml", []byte(whole))
+	require.NoError(t, err, "with the # taken away")
+	assert.Len(t, file.Limits, 5)
+}
+
 // TestSectionExampleFollowsItsRules works the example's numbers out anew from the rules of thumb that it names (widespread
 // practice, no source) and the part that it states.
 func TestSectionExampleFollowsItsRules(t *testing.T) {

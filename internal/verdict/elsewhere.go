@@ -28,7 +28,7 @@ func JudgeElsewhere(values []site.Elsewhere, file tolerance.File) *record.Verdic
 			f := judgeElsewhere(value.Value, limit, file.Confidence)
 			g := gradeOf(f, file.Confidence, limit.Weight)
 			if f.Probability != nil {
-				f.Score = rounded(score([]grade{g}))
+				f.Score = rounded(score([]grade{g}), f.Result)
 			}
 			f.Advice = advice.ForElsewhere(f)
 			v.Features, grades = append(v.Features, f), append(grades, g)
@@ -37,7 +37,8 @@ func JudgeElsewhere(values []site.Elsewhere, file tolerance.File) *record.Verdic
 	if len(v.Features) == 0 {
 		return nil
 	}
-	v.Result, v.Score = worst(v.Features), *rounded(score(grades))
+	v.Result = worst(v.Features)
+	v.Score = *rounded(score(grades), v.Result)
 	return &v
 }
 

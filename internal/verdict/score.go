@@ -3,6 +3,7 @@ package verdict
 import (
 	"math"
 
+	"crimprule/internal/site"
 	"crimprule/vision/record"
 )
 
@@ -89,8 +90,12 @@ func score(grades []grade) float64 {
 		beyond*mean(func(g grade) float64 { return g.beyond })
 }
 
-// rounded cuts a score to one decimal, as people read it; the order of scores stays.
-func rounded(v float64) *float64 {
+// rounded is a score with one decimal, as people read it; the order of scores stays. Only what conforms has 70 or more:
+// rounding must not lift anything else to it.
+func rounded(v float64, result record.Result) *float64 {
 	v = math.Round(v*10) / 10
+	if result != record.Conforms {
+		v = min(v, site.MostUnproven)
+	}
 	return &v
 }

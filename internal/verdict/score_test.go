@@ -145,3 +145,18 @@ func TestNearness(t *testing.T) {
 	assert.Equal(t, 0.0, nearness(5, 0.5, nil, ptr(1)), "never below 0")
 	assert.Equal(t, 1.0, nearness(5, 0.5, nil, nil))
 }
+
+// TestOnlyWhatConformsHasSeventyOrMore: also where rounding would lift it there. A probability of just under the
+// confidence earns all but a hair of the points up to 70.
+func TestOnlyWhatConformsHasSeventyOrMore(t *testing.T) {
+	file := tolerance.File{Confidence: 0.95, Limits: []tolerance.Limit{{Key: record.InsulationGapMax, Max: ptr(1), Weight: 1}}}
+	for value, want := range map[float64]record.Result{1 - 0.05*1.644: record.NotProven, 1 - 0.05*1.645: record.Conforms} { // the 95 % point is 1.64485
+		rec := record.New(record.Seam)
+		rec.Set(record.InsulationGapMax, value, 0.1)
+		v := Judge(rec, file)
+		assert.Equal(t, want, v.Result)
+		assert.Equal(t, want == record.Conforms, v.Score >= 70, "%v scores %v", want, v.Score)
+		assert.Equal(t, v.Score, *v.Features[0].Score)
+		assert.InDelta(t, 70, v.Score, 0.2)
+	}
+}

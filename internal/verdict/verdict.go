@@ -27,14 +27,14 @@ func Judge(rec record.Record, file tolerance.File) record.Verdict {
 		feature := judge(rec, file, limit)
 		g := gradeOf(feature, file.Confidence, limit.Weight)
 		if feature.Probability != nil {
-			feature.Score = rounded(score([]grade{g}))
+			feature.Score = rounded(score([]grade{g}), feature.Result)
 		}
 		feature.Advice = advice.For(rec.View, feature)
 		verdict.Features = append(verdict.Features, feature)
 		grades = append(grades, g)
 	}
 	verdict.Result = worst(verdict.Features)
-	verdict.Score = *rounded(score(grades))
+	verdict.Score = *rounded(score(grades), verdict.Result)
 	return verdict
 }
 

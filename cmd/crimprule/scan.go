@@ -93,8 +93,10 @@ Exit status:
      evidence is written
   1  a picture could not be read, or something could not be written (this outranks 3)
   2  the call, the manifest or a tolerances file is wrong; nothing was measured
-  3  a crimp does not conform, is not proven or is not measured
-  130  interrupted; call again to go on`
+  3  a crimp does not conform, is not proven or is not measured, or one that was so in an earlier
+     scan of the same place is not among the pictures any more
+  130  interrupted; call again to go on. With --watch an interrupt is the usual end, and the status
+     is that of what was measured`
 
 func newScanCommand(stdout, stderr io.Writer) *cobra.Command {
 	var opts scanOptions
@@ -289,8 +291,8 @@ func (s *scanning) Picture(p site.Picture) error {
 // Written prints what is to be done.
 func (s *scanning) Written(r scan.Result) error {
 	s.progress.Hide()
-	s.unreadable, s.notConforming = r.Unreadable, false
-	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Cautions: advice.Below(r.Views...)}
+	s.unreadable, s.notConforming = r.Unreadable, len(r.Missing) > 0
+	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Missing: r.Missing, Cautions: advice.Below(r.Views...)}
 	for _, c := range r.Crimps {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,

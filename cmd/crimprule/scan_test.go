@@ -361,3 +361,44 @@ func TestAnInterruptedScanGoesOnWhereItWas(t *testing.T) {
 	assert.Contains(t, got.stderr, "known from a call that was interrupted")
 	assertInOrder(t, got.stdout, pictures)
 }
+
+// Nobody gets a clean page by leaving a photo out, copying a good one, or measuring a view that nothing judges.
+func TestABadCrimpCannotBeHidden(t *testing.T) {
+	dir := t.TempDir()
+	sample := func(name string) []byte {
+		data, err := os.ReadFile("../../samples/" + name)
+		require.NoError(t, err)
+		return data
+	}
+	good, bad := sample("canopy-north-string-03-crimp-01.jpg"), sample("canopy-north-string-03-crimp-02.jpg")
+	scan := func() called {
+		return call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--scale", "rule=1mm", "--pattern", "{crimp}_{view}", "--tolerances", "limits.yaml"))
+	}
+	put(t, filepath.Join(dir, "limits.yaml"), sample("canopy-4mm2.yaml"))
+	put(t, filepath.Join(dir, "photos", "1_seam.jpg"), good)
+	put(t, filepath.Join(dir, "photos", "2_seam.jpg"), bad)
+	first := scan()
+	require.Equal(t, exitNotConforming, first.status, first.stderr)
+	assert.Contains(t, first.stdout, "2  2: gap between insulation and sleeve (largest)")
+
+	require.NoError(t, os.Remove(filepath.Join(dir, "photos", "2_seam.jpg")))
+	got := scan()
+	assert.Equal(t, exitNotConforming, got.status)
+	assert.Contains(t, got.stdout, "NOT AMONG THESE PICTURES")
+	assert.NotContains(t, got.stdout, "speaks against")
+
+	put(t, filepath.Join(dir, "photos", "2_seam.jpg"), good)
+	got = scan()
+	assert.Equal(t, exitNotConforming, got.status)
+	assert.Contains(t, got.stdout, "a copy proves one crimp only")
+	assert.NotContains(t, got.stdout, "conform: ")
+
+	require.NoError(t, os.Remove(filepath.Join(dir, "photos", "2_seam.jpg")))
+	put(t, filepath.Join(dir, "photos", "1_side.jpg"), sample("canopy-north-string-03-crimp-01-side.jpg"))
+	got = scan()
+	assert.Contains(t, got.stdout, "not judged: there were no limits for them: 1 crimp")
+	put(t, filepath.Join(dir, "photos", "1_side.jpg"), good[:len(good)/2])
+	got = scan()
+	assert.Equal(t, exitFailed, got.status)
+	assert.Contains(t, got.stdout, "PHOTOGRAPH ANEW: not measured: 1 crimp")
+}

@@ -66,7 +66,8 @@ type Result struct {
 	Pictures     int
 	Unreadable   int // pictures without a record
 	Crimps       []Brief
-	Judged       bool // there were limits
+	Missing      []string // crimps that an earlier scan of the same place found bad or open and of which no picture is left
+	Judged       bool     // there were limits
 	Views        []record.View
 }
 

@@ -11,7 +11,6 @@ import (
 	"crimprule/internal/evidence"
 	"crimprule/internal/site"
 	"crimprule/internal/verdict"
-	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
 
@@ -198,6 +197,12 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 		return writeError{err}
 	}
 	info := r.info(result.Views)
+	if info.Missing, err = r.missing(ctx); err != nil {
+		return err
+	}
+	for _, m := range info.Missing {
+		result.Missing = append(result.Missing, m.Name)
+	}
 	more := func(dir string) error {
 		if r.More == nil {
 			return nil
@@ -211,6 +216,18 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 		return fmt.Errorf("the evidence cannot be moved to %q: %w; it lies in %q", r.Out, err, r.place.part)
 	}
 	return observer.Written(result)
+}
+
+// missing are the crimps that an earlier scan of the same place found bad or open and of which no picture is left.
+func (r *run) missing(ctx context.Context) ([]evidence.Missing, error) {
+	standings, err := r.history.Missing(ctx, r.scan)
+	var missing []evidence.Missing
+	for _, s := range standings {
+		if s.Crimp.Result != "" {
+			missing = append(missing, evidence.Missing{Name: s.Crimp.Name(), Result: s.Crimp.Result, When: s.At})
+		}
+	}
+	return missing, err
 }
 
 func (r *run) info(views []record.View) evidence.Info {
@@ -229,36 +246,11 @@ func (r *run) info(views []record.View) evidence.Info {
 	return info
 }
 
-// brief says why a crimp is what it is in one line: its worst feature, or why there is none.
+// brief is what the list of crimps says of one.
 func brief(c site.Crimp) Brief {
-	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score, Stripped: c.Stripped(), Remarks: len(c.Warnings)}
+	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), Remarks: len(c.Warnings)}
 	if len(c.Doubts) > 0 {
 		b.Doubt = c.Doubts[0]
 	}
-	for _, p := range c.Pictures {
-		switch {
-		case p.Failure != "" && b.Why == "":
-			b.Why = p.Failure
-		case p.Refused() && b.Why == "":
-			b.Why = p.Record.Retake[0]
-		case p.Record != nil && p.Record.Verdict != nil:
-			for _, f := range p.Record.Verdict.Features {
-				if f.Result == c.Result && c.Result != record.Conforms && c.Result != record.NotMeasured {
-					b.Why = fmt.Sprintf("%s %s", wording.Name(p.Record.View, f.Key), featureWords(f))
-					return b
-				}
-				if f.Result == record.NotMeasured && c.Result == record.NotMeasured && b.Why == "" {
-					b.Why = wording.Name(p.Record.View, f.Key) + ": " + f.Reason
-				}
-			}
-		}
-	}
 	return b
-}
-
-func featureWords(f record.Feature) string {
-	if f.Value == nil || f.U == nil {
-		return ""
-	}
-	return wording.Quantity(record.Value{Value: *f.Value, U: *f.U, Unit: f.Unit}) + ", " + wording.Limits(f.Min, f.Max)
 }

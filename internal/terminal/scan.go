@@ -196,10 +196,11 @@ func (p *page) doubts(all []ScanLine) {
 	remarks := 0
 	var some []ScanLine
 	for _, c := range all {
-		if c.Doubt != "" {
-			some = append(some, c)
-		} else if c.Remarks > 0 {
+		if c.Remarks > 0 {
 			remarks++
+		}
+		if c.Doubt != "" && c.Doubt != c.Why { // else it was told above
+			some = append(some, c)
 		}
 	}
 	if len(some) > 0 {

@@ -92,7 +92,7 @@ func runVerify(dir string, opts verifyOptions, stdout, stderr io.Writer) error {
 	if opts.json {
 		err = json.NewEncoder(stdout).Encode(v)
 	} else {
-		err = terminal.New(stdout, stderr).Evidence(checked(dir, v))
+		err = terminal.New(stdout, stderr).Evidence(checked(dir, want != "", v))
 	}
 	if err == nil && !v.Whole {
 		return errChanged
@@ -101,8 +101,8 @@ func runVerify(dir string, opts verifyOptions, stdout, stderr io.Writer) error {
 }
 
 // checked puts what was found into words for the terminal.
-func checked(dir string, v verified) terminal.CheckedEvidence {
-	c := terminal.CheckedEvidence{Dir: dir, Files: v.Files, Manifest: v.Manifest, WrongSum: v.WrongSum, Whole: v.Whole}
+func checked(dir string, asked bool, v verified) terminal.CheckedEvidence {
+	c := terminal.CheckedEvidence{Dir: dir, Files: v.Files, Manifest: v.Manifest, WrongSum: v.WrongSum, Whole: v.Whole, Asked: asked}
 	for _, name := range v.Changed {
 		c.Findings = append(c.Findings, terminal.Finding{What: "changed", Name: name})
 	}

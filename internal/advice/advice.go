@@ -182,6 +182,19 @@ func Cautions() []string {
 	}
 }
 
+// CautionsFor are those of the Cautions that bear on pictures of these views.
+func CautionsFor(views ...record.View) []string {
+	return slices.DeleteFunc(Cautions(), func(caution string) bool {
+		switch caution {
+		case notYetMade:
+			return !slices.Contains(views, record.Strip)
+		case oneSection, chemicals:
+			return !slices.Contains(views, record.Section)
+		}
+		return false
+	})
+}
+
 // Below are the few cautions that go below every report of pictures of these views, so that nobody reads one without
 // them.
 func Below(views ...record.View) []string {

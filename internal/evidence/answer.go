@@ -45,32 +45,32 @@ func (b *book) answer() answer {
 	part(bad[madeCrimp], "crimp must be made anew", "crimps must be made anew")
 	part(bad[strippedEnd], "wire must be stripped anew", "wires must be stripped anew")
 	part(bad[cutSection], "section does not conform", "sections do not conform")
-	part(b.results[record.NotMeasured], "must be photographed again", "must be photographed again")
-	part(b.results[record.NotProven], "is not proven", "are not proven")
-	part(b.results[""], "was not judged, since there were no limits for it", "were not judged, since there were no limits for them")
+	part(b.tallies[record.NotMeasured].all(), "must be photographed again", "must be photographed again")
+	part(b.tallies[record.NotProven].all(), "is not proven", "are not proven")
+	part(b.tallies[""].all(), "was not judged, since there were no limits for it", "were not judged, since there were no limits for them")
 	part(b.unread, "picture could not be read", "pictures could not be read")
 	missing := b.missingTexts()
 	switch {
 	case len(b.rows) == 0:
 		a.Head = also("These pictures do not answer it: there is none.", missing)
-	case b.results[""] == len(b.rows):
+	case b.tallies[""].all() == len(b.rows):
 		a.Head = also("These pictures do not answer it: nothing was judged, since no limits were given.", missing)
 	case len(parts)+len(missing) > 0:
 		a.Head = "Not on these pictures: " + strings.Join(append(parts, missing...), ", ") + "."
 	case judgedCrimps == 0:
 		a.Head = "These pictures do not answer it: they show no finished crimp."
 	case b.doubted+b.warned > 0:
-		a.Head = "Not on these pictures alone: what " + pick(b.doubted+b.warned == 1, "a warning", "the warnings") + " below asks must be looked into first."
+		a.Head = "Not on these pictures alone: a person must look into what is noted on " + plural(b.doubted+b.warned, "page", "pages") + " of crimps first."
 	default:
 		a.Head = "Nothing in these pictures speaks against it; the decision is the licensed person's, after the tests that the code of the place asks for."
 		a.Clear = true
 	}
 	if b.doubted > 0 {
-		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must find out which crimp a picture shows, or whether it is one of "+
-			"its own. Until then nothing is proven of "+pick(b.doubted == 1, "it", "them")+".")
+		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must find out which crimp "+
+			pick(b.doubted == 1, "its", "their")+" pictures show; until then they prove nothing.")
 	}
 	if b.warned > 0 {
-		a.More = append(a.More, plural(b.warned, "crimp carries a warning", "crimps carry warnings")+" that a person must look into: see "+
+		a.More = append(a.More, plural(b.warned, "crimp has a remark", "crimps have remarks")+" that a person must look into: see "+
 			pick(b.warned == 1, "its page", "their pages")+".")
 	}
 	return a
@@ -90,23 +90,6 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// count is how many crimps have a result.
-type count struct {
-	Badge badge
-	N     int
-	Kind  string // of the filter
-}
-
-func (b *book) counts() []count {
-	var all []count
-	for _, result := range order {
-		if n := b.results[result]; n > 0 || result != "" {
-			all = append(all, count{badgeOf(result), n, badgeOf(result).Class})
-		}
-	}
-	return all
 }
 
 // badge is how a result is shown: words, and a shape that differs without colour.

@@ -21,10 +21,11 @@ type book struct {
 	pictures int
 	refused  int // pictures that ask for a better one
 	failures []failure
-	results  map[record.Result]int
-	warned   int // crimps with warnings
-	doubted  int // crimps with doubts
-	unread   int // pictures that could not be read, of crimps that are not said to be unmeasured for it
+	tallies  map[record.Result]tally
+	views    []record.View // that were measured
+	warned   int           // crimps with warnings and no doubt
+	doubted  int           // crimps with doubts
+	unread   int           // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
 }
 
@@ -35,19 +36,21 @@ type failure struct {
 }
 
 func newBook(info Info) *book {
-	return &book{info: info, results: map[record.Result]int{}}
+	return &book{info: info, tallies: map[record.Result]tally{}}
 }
 
 // take counts a crimp and keeps its light part.
 func (b *book) take(c site.Crimp) {
 	r := newRow(c)
 	b.rows = append(b.rows, r)
-	b.results[c.Result]++
-	if r.Warnings > 0 {
-		b.warned++
-	}
-	if r.Doubts > 0 {
+	t := b.tallies[c.Result]
+	t.add(r.Kind)
+	b.tallies[c.Result] = t
+	switch {
+	case r.Doubt != "":
 		b.doubted++
+	case r.Warnings > 0:
+		b.warned++
 	}
 	for _, p := range c.Pictures {
 		b.pictures++
@@ -59,6 +62,8 @@ func (b *book) take(c site.Crimp) {
 			}
 		case p.Refused():
 			b.refused++
+		case !slices.Contains(b.views, p.Record.View):
+			b.views = append(b.views, p.Record.View)
 		}
 	}
 	b.drift.take(c)
@@ -135,11 +140,11 @@ func (s share) Full() string {
 // percent writes a share with one decimal.
 func percent(v float64) string { return fmt.Sprintf("%.1f", 100*v) }
 
-// yield is the share over the crimps for which keep holds, with its interval.
+// yield is the share over the crimps for which keep holds, with its interval. Stripped wires are no crimps.
 func (b *book) yield(name string, keep func(row) bool) share {
 	s := share{Name: name}
 	for _, r := range b.rows {
-		if keep(r) {
+		if r.Kind != strippedEnd && keep(r) {
 			s.add(r.Result)
 		}
 	}
@@ -155,18 +160,21 @@ type grouping struct {
 	Shares []share
 }
 
+// named are the parts of the labels that crimps are grouped by.
+var named = []struct {
+	title string
+	of    func(row) string
+}{
+	{"string", func(r row) string { return r.String }},
+	{"crew", func(r row) string { return r.Crew }},
+	{"tool", func(r row) string { return r.Tool }},
+	{"trainee", func(r row) string { return r.Trainee }},
+}
+
 // groupings gives the yields by string, crew, tool and trainee, as far as labels name them.
 func (b *book) groupings() []grouping {
 	var all []grouping
-	for _, g := range []struct {
-		title string
-		of    func(row) string
-	}{
-		{"string", func(r row) string { return r.String }},
-		{"crew", func(r row) string { return r.Crew }},
-		{"tool", func(r row) string { return r.Tool }},
-		{"trainee", func(r row) string { return r.Trainee }},
-	} {
+	for _, g := range named {
 		if shares := b.sharesBy(g.of); shares != nil {
 			all = append(all, grouping{g.title, shares})
 		}
@@ -174,10 +182,14 @@ func (b *book) groupings() []grouping {
 	return all
 }
 
-// sharesBy gives a share for each name, in the order of the names, those without a name last; nil where none has one.
+// sharesBy gives a share for each name of a crimp, in the order of the names, those without a name last; nil where none has
+// one.
 func (b *book) sharesBy(of func(row) string) []share {
 	at := map[string]*share{}
 	for _, r := range b.rows {
+		if r.Kind == strippedEnd {
+			continue
+		}
 		name := of(r)
 		if at[name] == nil {
 			at[name] = &share{Name: name}
@@ -237,13 +249,15 @@ func chunk(text string) string {
 
 func digit(c byte) bool { return c >= '0' && c <= '9' }
 
-// Summary is what a scan came to, for a caller to print.
+// Summary is what a scan came to, for a caller to print. Stripped wires are no crimps: Wires counts them, and neither
+// Crimps, Results nor the yield does.
 type Summary struct {
-	Crimps   int
+	Crimps   int // sections among them
+	Wires    int
 	Pictures int
 	Refused  int                   // pictures that ask for a better one
 	Failed   int                   // pictures without a record
-	Warned   int                   // crimps with warnings that a person must look into
+	Warned   int                   // crimps with warnings that a person must look into, and no doubt
 	Doubted  int                   // crimps with doubts, which keep them from conforming
 	Missing  int                   // crimps that an earlier scan did not find to conform and whose pictures are gone
 	Results  map[record.Result]int // crimps by result; "": not judged
@@ -257,8 +271,14 @@ type Summary struct {
 
 func (b *book) summary() Summary {
 	y := b.yield("", func(row) bool { return true })
+	results := map[record.Result]int{}
+	for result, t := range b.tallies {
+		if t.Crimps > 0 {
+			results[result] = t.Crimps
+		}
+	}
 	return Summary{
-		Crimps: len(b.rows), Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.info.Missing),
-		Results: b.results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
+		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.info.Missing),
+		Results: results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
 	}
 }

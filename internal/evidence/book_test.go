@@ -87,7 +87,7 @@ func TestAnswer(t *testing.T) {
 	b.take(site.Crimp{Number: 3, Result: record.DoesNotConform, Pictures: []site.Picture{seen(record.Section)}})
 	b.take(site.Crimp{Number: 4, Result: record.DoesNotConform, Pictures: []site.Picture{seen(record.Strip)}, Warnings: []string{"w"}})
 	assert.Equal(t, "Not on these pictures: 1 wire must be stripped anew, 1 section does not conform.", b.answer().Head)
-	assert.Contains(t, strings.Join(b.answer().More, " "), "1 crimp carries a warning that a person must look into")
+	assert.Contains(t, strings.Join(b.answer().More, " "), "1 crimp has a remark that a person must look into")
 }
 
 // TestLot: ISO 2859-1, lot of 500 at AQL 1.0, level II: letter H, a sample of 50, accepted with 1, rejected with 2.

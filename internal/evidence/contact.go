@@ -43,7 +43,7 @@ func (f folder) contacts(ctx context.Context, b *book) error {
 			}
 			tiles = append(tiles, tile)
 		}
-		title := fmt.Sprintf("%s: crimps %d to %d of %d, %s", b.info.Title, sheet.First, sheet.Last, len(b.rows), moment(b.info.When))
+		title := fmt.Sprintf("%s: %d to %d of %s, %s", b.info.Title, sheet.First, sheet.Last, b.total(), moment(b.info.When))
 		drawn := overlay.ContactSheet(title, tiles)
 		err := f.file(sheet.Path, func(out *output) error { return imaging.Encode(out, drawn, imaging.JPEG, imaging.JPEGQuality(88)) })
 		if err != nil {

@@ -64,6 +64,9 @@ type crimpPage struct {
 	Previous, Next  string
 	Badge           badge
 	Score, Do       string
+	Scored          bool
+	What            string // it is, where it is no crimp to be used
+	WhyName, Why    string // the feature that decided, or another reason
 	Facts           []fact
 	Doubts          []string
 	Warnings        []string
@@ -121,8 +124,11 @@ type elsewherePart struct {
 
 func newCrimpPage(info Info, c site.Crimp) crimpPage {
 	r := newRow(c)
-	p := crimpPage{head: info.head(), Number: c.Number, Name: r.Name, Badge: badgeOf(c.Result), Score: r.Score, Do: r.Do,
-		Facts: labelFacts(c.Label), Cautions: advice.Below(info.Views...)}
+	p := crimpPage{head: info.head(), Number: c.Number, Name: r.Name, Badge: badgeOf(c.Result), Score: r.ScoreText(), Do: r.Do, Scored: r.Score != "",
+		What: r.Kind.words(), WhyName: "Why", Why: r.Worst, Facts: labelFacts(c.Label), Cautions: advice.Below(measuredViews(c)...)}
+	if c.Result == record.Conforms {
+		p.WhyName = "Closest to its limits"
+	}
 	for _, d := range c.Doubts {
 		p.Doubts = append(p.Doubts, wording.Clean(d))
 	}
@@ -148,6 +154,17 @@ func newCrimpPage(info Info, c site.Crimp) crimpPage {
 		p.ElsewhereAdvice = adviceParts("", *c.ElsewhereVerdict)
 	}
 	return p
+}
+
+// measuredViews are the views that a crimp was measured in.
+func measuredViews(c site.Crimp) []record.View {
+	var views []record.View
+	for _, p := range c.Pictures {
+		if p.Usable() {
+			views = append(views, p.Record.View)
+		}
+	}
+	return views
 }
 
 func labelFacts(l site.Label) []fact {

@@ -14,7 +14,7 @@ type about struct {
 	Crimp    string        `json:"crimp"`
 	Label    site.Label    `json:"label"`
 	Result   record.Result `json:"result,omitempty"` // absent where there were no limits
-	Score    *float64      `json:"score,omitempty"`
+	Score    *float64      `json:"score,omitempty"`  // absent where nothing was measured or judged
 	Doubts   []string      `json:"doubts,omitempty"`
 	Warnings []string      `json:"warnings,omitempty"`
 }
@@ -38,7 +38,7 @@ type elsewhereLine struct {
 // as they are in the file system; bytes that are no UTF-8 become U+FFFD.
 func writeLines(out *output, c site.Crimp) error {
 	a := about{Number: c.Number, Crimp: c.Name(), Label: c.Label, Result: c.Result, Doubts: c.Doubts, Warnings: c.Warnings}
-	if c.Result != "" {
+	if scored(c) {
 		a.Score = &c.Score
 	}
 	encoder := json.NewEncoder(out)

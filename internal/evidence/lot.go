@@ -35,12 +35,12 @@ func (b *book) lot() *LotJudgement {
 	j.More = append(j.More, fmt.Sprintf("Lot of %d, AQL %s %%, level %s (ISO 2859-1, single sampling, normal inspection): letter %s, a sample of %d; "+
 		"accepted with at most %d not conforming, rejected with %d or more. Not proven, not measured and not judged crimps may be good or bad.",
 		plan.Size, wording.AQL(plan.AQL), plan.Level, plan.Letter, plan.Sample, plan.Accept, plan.Reject))
-	bad, open := b.results[record.DoesNotConform], b.results[record.NotProven]+b.results[record.NotMeasured]+b.results[""]
-	if len(b.rows) > plan.Size {
-		j.Head = fmt.Sprintf("Not decided: the scan holds %d crimps and the lot is said to have %d; name the lot's true size.", len(b.rows), plan.Size)
+	bad, open, all := b.crimps(record.DoesNotConform), b.crimps(record.NotProven)+b.crimps(record.NotMeasured)+b.crimps(""), b.total().Crimps
+	if all > plan.Size {
+		j.Head = fmt.Sprintf("Not decided: the scan holds %d crimps and the lot is said to have %d; name the lot's true size.", all, plan.Size)
 		return j
 	}
-	s := plan.Inspect(bad, open, len(b.rows))
+	s := plan.Inspect(bad, open, all)
 	j.Outcome = s.Outcome
 	j.Head = wording.Sampled(plan, s) + "."
 	j.More = append(j.More, wording.SampledReason(plan, s))

@@ -25,9 +25,14 @@ func (f folder) manifest(ctx context.Context) (string, error) {
 		return "", unreadable(string(f), err)
 	}
 	defer func() { _ = root.Close() }()
-	names, odd, err := list(root)
+	names, empty, odd, err := list(root)
 	if err != nil {
 		return "", unreadable(string(f), err)
+	}
+	for _, name := range slices.Backward(empty) { // a manifest cannot name them
+		if err := root.Remove(name); err != nil {
+			return "", unwritable(filepath.Join(string(f), name), err)
+		}
 	}
 	if len(odd) > 0 {
 		return "", fmt.Errorf("%q is %s: evidence holds plain files only; take it away and call again", filepath.Join(string(f), odd[0].Name), odd[0].Reason)
@@ -53,41 +58,60 @@ func (f folder) manifest(ctx context.Context) (string, error) {
 	return hex.EncodeToString(own.Sum(nil)), err
 }
 
-// list gives the plain files below root with slashes between folders, sorted, without the manifest, and what is neither a
-// plain file nor a folder. Links are never followed. Package io/fs would do but for names that are no UTF-8.
-func list(root *os.Root) (files []string, odd []Problem, err error) {
-	files, odd, err = walk(root, ".", nil, nil)
-	slices.Sort(files)
-	slices.SortFunc(odd, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
-	return files, odd, err
+// list gives the plain files below root with slashes between folders, sorted, without the manifest; the folders that hold
+// no file, not even in folders of theirs; and what is neither a plain file nor a folder. Links are never followed. Package
+// io/fs would do but for names that are no UTF-8.
+func list(root *os.Root) (files, empty []string, odd []Problem, err error) {
+	var w walk
+	_, err = w.folder(root, ".")
+	slices.Sort(w.files)
+	slices.Sort(w.empty)
+	slices.SortFunc(w.odd, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
+	return w.files, w.empty, w.odd, err
 }
 
-func walk(root *os.Root, dir string, files []string, odd []Problem) ([]string, []Problem, error) {
+// walk gathers what lies in a folder.
+type walk struct {
+	files, empty []string
+	odd          []Problem
+}
+
+// folder takes all that lies below dir and tells whether that is anything but folders.
+func (w *walk) folder(root *os.Root, dir string) (holds bool, err error) {
 	f, err := root.Open(dir)
 	if err != nil {
-		return files, odd, err
+		return false, err
 	}
 	entries, err := f.ReadDir(-1)
 	_ = f.Close()
 	if err != nil {
-		return files, odd, err
+		return false, err
 	}
 	for _, entry := range entries {
-		switch name := path.Join(dir, entry.Name()); {
-		case name == ManifestName && entry.Type().IsRegular():
-		case entry.IsDir():
-			if files, odd, err = walk(root, name, files, odd); err != nil {
-				return files, odd, err
+		name := path.Join(dir, entry.Name())
+		if entry.IsDir() {
+			inside, err := w.folder(root, name)
+			if err != nil {
+				return false, err
 			}
+			if !inside {
+				w.empty = append(w.empty, name)
+			}
+			holds = holds || inside
+			continue
+		}
+		holds = true
+		switch {
+		case name == ManifestName && entry.Type().IsRegular():
 		case entry.Type().IsRegular():
-			files = append(files, name)
+			w.files = append(w.files, name)
 		case entry.Type()&os.ModeSymlink != 0:
-			odd = append(odd, Problem{name, "a symbolic link"})
+			w.odd = append(w.odd, Problem{name, "a symbolic link"})
 		default:
-			odd = append(odd, Problem{name, "no plain file"})
+			w.odd = append(w.odd, Problem{name, "no plain file"})
 		}
 	}
-	return files, odd, nil
+	return holds, nil
 }
 
 // below tells whether a name, with slashes between folders, is that of something below the folder, written in the one

@@ -3,6 +3,7 @@ package evidence
 import (
 	"html/template"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -48,7 +49,7 @@ type listPage struct {
 	head
 	Question   string
 	Answer     answer
-	Crimps     int
+	Crimps     string // how many, and how many wires
 	Pictures   string
 	Counts     []count
 	Yield      share
@@ -57,6 +58,7 @@ type listPage struct {
 	Drifts     []toolDrift
 	Lot        *LotJudgement
 	Rows       []listRow
+	Total      tally
 	Filters    []filter
 	Failures   []failure
 	Missing    missingPart
@@ -82,22 +84,32 @@ type filter struct {
 // page writes the page with the list.
 func (f folder) page(b *book) error {
 	p := listPage{
-		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: len(b.rows), Pictures: b.pictureText(),
+		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: b.total().String(), Total: b.total(), Pictures: b.pictureText(),
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
-		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing()}, Tolerances: b.info.Tolerances, Cautions: advice.Cautions(),
+		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
 	places := b.places()
 	for _, r := range b.listed() {
 		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result), places[r.Number-1]})
 	}
-	for _, g := range p.Groups {
-		choice := filter{Name: g.Title}
-		for _, s := range g.Shares {
-			choice.Names = append(choice.Names, s.Name)
-		}
-		p.Filters = append(p.Filters, choice)
-	}
+	p.Filters = b.filters()
 	return f.file("index.html", func(w *output) error { return pages.ExecuteTemplate(w, "list.html", p) })
+}
+
+// filters are the choices of names, by string, crew, tool and trainee, as far as any crimp or wire has one.
+func (b *book) filters() []filter {
+	var all []filter
+	for _, g := range named {
+		var names []string
+		for i := range b.rows {
+			names = append(names, g.of(b.rows[i]))
+		}
+		slices.SortFunc(names, natural)
+		if names = slices.Compact(names); len(names) > 0 && names[0] != "" {
+			all = append(all, filter{g.title, names})
+		}
+	}
+	return all
 }

@@ -13,7 +13,7 @@ import (
 )
 
 // pdf writes the PDF: a cover with the summary and the cautions, the crimps in the order of what must be done, and the
-// tolerances in full.
+// limits.
 func (f folder) pdf(ctx context.Context, b *book) error {
 	// The library holds all pages, some 4 kB a crimp, until it writes them, and makes much garbage then. Collecting it early
 	// keeps the memory of ten thousand crimps near to what is needed.
@@ -45,7 +45,7 @@ func (s *sheet) cover(b *book) {
 		{"scanned", h.Source}, {"on", h.When}, {"by", h.Program}, {"pictures", b.pictureText()},
 	})
 	for _, t := range b.info.Tolerances {
-		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + "), in full at the end"}})
+		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + "), see the end"}})
 	}
 	a := b.answer()
 	s.heading(question)
@@ -53,11 +53,12 @@ func (s *sheet) cover(b *book) {
 	for _, more := range a.More {
 		s.paragraph(regular, bodySize, more)
 	}
-	s.heading(plural(len(b.rows), "crimp", "crimps"))
+	s.signature()
+	s.heading(b.total().String())
 	for _, c := range b.counts() {
 		s.badge(margin, s.pdf.GetY()+0.4, c.Badge.Class)
 		s.pdf.SetX(margin + 7)
-		s.paragraph(bold, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words))
+		s.paragraph(bold, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words)+c.Beside)
 		s.pdf.Ln(0.8)
 	}
 	s.missing(b)
@@ -71,7 +72,7 @@ func (s *sheet) cover(b *book) {
 	}
 	s.drifts(b)
 	s.heading("Cautions")
-	for _, caution := range advice.Cautions() {
+	for _, caution := range advice.CautionsFor(b.views...) {
 		s.item(caution)
 	}
 }
@@ -153,11 +154,12 @@ const keyValues, fewValues = 6, 3
 func (s *sheet) crimps(ctx context.Context, b *book) error {
 	rows := b.listed()
 	for _, result := range order {
-		n := b.results[result]
+		t := b.tallies[result]
+		n := t.all()
 		if n == 0 {
 			continue
 		}
-		s.chapter(chapters[result], n)
+		s.chapter(chapters[result], t)
 		for _, r := range rows[:n] {
 			if err := ctx.Err(); err != nil {
 				return err
@@ -173,16 +175,19 @@ func (s *sheet) crimps(ctx context.Context, b *book) error {
 // crimp prints the row of a crimp.
 func (s *sheet) crimp(r row) {
 	who := r.Who()
-	if r.Doubts > 0 {
-		who = append(who, "IN DOUBT, see its page")
+	if what := r.Kind.words(); what != "" {
+		who = append(who, what)
+	}
+	switch {
+	case r.Doubt != "" && r.Doubt != r.Worst:
+		who = append(who, "IN DOUBT: "+r.Doubt)
+	case r.Doubt != "":
+		who = append(who, "IN DOUBT")
 	}
 	if r.Warnings > 0 {
-		who = append(who, "TO BE LOOKED INTO, see its page")
+		who = append(who, "REMARK, see its page")
 	}
-	result := []string{badgeOf(r.Result).Words}
-	if r.Score != "" {
-		result = append(result, "score "+r.Score)
-	}
+	result := []string{badgeOf(r.Result).Words, "score " + r.ScoreText()}
 	most := fewValues
 	if r.Result != record.Conforms {
 		result = append(result, r.Do)
@@ -226,19 +231,5 @@ func (s *sheet) failures(b *book) {
 	s.heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
 	for _, f := range b.failures {
 		s.item(f.File + ": " + f.Reason)
-	}
-}
-
-// tolerances prints the tolerances files as they were.
-func (s *sheet) tolerances(all []Tolerances) {
-	for _, t := range all {
-		s.pdf.AddPage()
-		s.bookmark("Tolerances: " + wording.Clean(t.Name))
-		s.heading("Tolerances: " + wording.Clean(t.Name))
-		s.paragraph(regular, smallSize, wording.Clean(t.File)+", SHA-256 "+t.Hash)
-		s.pdf.Ln(2)
-		for _, line := range strings.Split(strings.TrimRight(t.Text, "\n"), "\n") {
-			s.paragraph(mono, 7.5, wording.Clean(strings.ReplaceAll(strings.TrimRight(line, "\r"), "\t", "    ")))
-		}
 	}
 }

@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,6 +10,11 @@ import (
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
+
+// words name what is no crimp to be used.
+func (k kind) words() string {
+	return [...]string{"", "a section: this crimp is spent", "a stripped wire: no crimp yet"}[k]
+}
 
 // kind is what the pictures of a crimp show, since what is to be done differs.
 type kind int
@@ -30,19 +36,23 @@ type row struct {
 	Do                                string        // what to do, in short
 	Means                             string        // what the worst feature means, in a sentence; empty where nothing is wrong
 	Values                            []fact        // values by name, the one that decided first
-	Doubts, Warnings                  int
+	Doubt                             string        // why its pictures do not prove it; empty where nothing speaks against them
+	Warnings                          int
 	Kind                              kind
 }
 
 // newRow takes from a crimp what is kept of it.
 func newRow(c site.Crimp) row {
 	r := row{
-		Number: c.Number, Name: wording.Clean(c.Name()), Result: c.Result, Kind: kindOf(c), Doubts: len(c.Doubts), Warnings: len(c.Warnings),
+		Number: c.Number, Name: wording.Clean(c.Name()), Result: c.Result, Kind: kindOf(c), Warnings: len(c.Warnings),
 		String: wording.Clean(c.Label.String), Crew: wording.Clean(c.Label.Crew),
 		Tool: wording.Clean(c.Label.Tool), Trainee: wording.Clean(c.Label.Trainee),
 	}
-	if c.Result != "" {
+	if scored(c) {
 		r.Score = score(c.Score)
+	}
+	if len(c.Doubts) > 0 {
+		r.Doubt = wording.Clean(strings.Join(c.Doubts, "; "))
 	}
 	for _, p := range c.Pictures {
 		if p.Thumb != "" && (r.Thumb == "" || p.Usable()) {
@@ -69,10 +79,22 @@ func newRow(c site.Crimp) row {
 	return r
 }
 
+// scored tells whether a crimp has a score: one that was not judged has none, and neither has one of which a picture that
+// came to nothing decided.
+func scored(c site.Crimp) bool {
+	return c.Result != "" && (c.Result != record.NotMeasured || unusable(c) == "")
+}
+
+// ScoreText is the score, or a dash.
+func (r row) ScoreText() string { return cmp.Or(r.Score, "–") }
+
 func score(v float64) string { return fmt.Sprintf("%.1f", v) }
 
 func kindOf(c site.Crimp) kind {
-	section, strip := false, false
+	if c.Stripped() {
+		return strippedEnd
+	}
+	section := false
 	for _, p := range c.Pictures {
 		if p.Record == nil {
 			continue
@@ -80,17 +102,12 @@ func kindOf(c site.Crimp) kind {
 		switch p.Record.View {
 		case record.Section:
 			section = true
-		case record.Strip:
-			strip = true
 		case record.Seam, record.Side:
 			return madeCrimp
 		}
 	}
-	switch {
-	case section:
+	if section {
 		return cutSection
-	case strip:
-		return strippedEnd
 	}
 	return madeCrimp
 }
@@ -161,3 +178,9 @@ func unique(keys []record.Key) []record.Key {
 	slices.Sort(keys)
 	return slices.Compact(keys)
 }
+
+// Wire tells whether it is a stripped wire and no crimp.
+func (r row) Wire() bool { return r.Kind == strippedEnd }
+
+// What says what it is, where it is no crimp to be used.
+func (r row) What() string { return r.Kind.words() }

@@ -11,7 +11,6 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/gomono"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
@@ -19,7 +18,7 @@ import (
 
 // The typefaces and sizes of the PDF; sizes in points, all else in millimetres. A4 (ISO 216).
 const (
-	regular, bold, mono = "go", "gobold", "gomono"
+	regular, bold       = "go", "gobold"
 	bodySize, smallSize = 10.0, 8.5
 	rowSize, footSize   = 7.8, 7.5
 	margin, foot        = 15.0, 15.0
@@ -83,7 +82,7 @@ func newSheet(f folder, info Info) *sheet {
 	for _, f := range []struct {
 		name string
 		data []byte
-	}{{regular, goregular.TTF}, {bold, gobold.TTF}, {mono, gomono.TTF}} {
+	}{{regular, goregular.TTF}, {bold, gobold.TTF}} {
 		pdf.AddUTF8FontFromBytes(f.name, "", bytes.Clone(f.data)) // the library writes into it
 		parsed, err := sfnt.Parse(f.data)
 		if err != nil {

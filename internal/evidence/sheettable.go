@@ -43,14 +43,14 @@ type tableRow struct {
 type cell struct{ lead, text string }
 
 // chapter begins a table of crimps: the first one on a page of its own.
-func (s *sheet) chapter(title string, n int) {
+func (s *sheet) chapter(title string, t tally) {
 	first := s.table == ""
 	s.table = ""
 	if first || s.pdf.GetY() > pageHeight-foot-60 {
 		s.pdf.AddPage()
 	}
 	s.bookmark(title)
-	s.heading(fmt.Sprintf("%s: %s", title, plural(n, "crimp", "crimps")))
+	s.heading(title + ": " + t.String())
 	s.table = title
 	s.names()
 }

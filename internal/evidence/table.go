@@ -72,7 +72,7 @@ func (t *table) crimp(c site.Crimp) error {
 		"doubts":   wording.Cell(strings.Join(c.Doubts, "; ")),
 		"warnings": wording.Cell(strings.Join(c.Warnings, "; ")),
 	}
-	if c.Result != "" {
+	if scored(c) {
 		base["crimp_score"] = score(c.Score)
 	}
 	for _, p := range c.Pictures {

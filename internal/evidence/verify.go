@@ -26,7 +26,7 @@ type Report struct {
 	Manifest   string    `json:"manifest"`   // SHA-256 of the manifest itself
 	Changed    []string  `json:"changed"`    // another content than when the evidence was written
 	Missing    []string  `json:"missing"`    // in the manifest, not in the folder
-	Additional []string  `json:"additional"` // in the folder, not in the manifest
+	Additional []string  `json:"additional"` // in the folder, not in the manifest; an empty folder ends with a slash
 	Refused    []Problem `json:"refused"`    // links, files that cannot be read, lines and names that no evidence has
 }
 
@@ -52,12 +52,16 @@ func Verify(dir string) (Report, error) {
 	if err != nil {
 		return r, err
 	}
-	present, odd, err := list(root)
+	present, empty, odd, err := list(root)
 	if err != nil {
 		return r, unreadable(dir, err)
 	}
 	r.Refused = append(r.Refused, odd...)
 	r.compare(root, sums, present)
+	for _, name := range empty {
+		r.Additional = append(r.Additional, name+"/")
+	}
+	slices.Sort(r.Additional)
 	slices.SortStableFunc(r.Refused, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
 	return r, nil
 }

@@ -12,6 +12,7 @@ type CheckedEvidence struct {
 	Whole    bool
 	Files    int    // in the manifest
 	Manifest string // SHA-256 of the manifest itself
+	Asked    bool   // a sum of the manifest was given to hold it against
 	WrongSum string // the sum that the manifest was to have and has not; empty where none was asked for or it agrees
 	Findings []Finding
 }
@@ -37,6 +38,10 @@ func (t *Terminal) Evidence(c CheckedEvidence) error {
 	p.line("  SHA-256 of the manifest itself: %s", c.Manifest)
 	if c.WrongSum != "" {
 		p.wrapped(2, "", fmt.Sprintf("It was to be %s: the manifest is not the one that was written.", c.WrongSum))
+	}
+	if c.Whole && !c.Asked {
+		p.wrapped(2, "", "Whoever can change the evidence can write its manifest anew, and then this says the same. Give the sum that was noted when it was "+
+			"written with --sum: that tells.")
 	}
 	if !c.Whole {
 		p.wrapped(2, "", "Do not rely on it: ask whoever handed it over for the folder anew, or scan the pictures again.")

@@ -6,7 +6,9 @@
   const body = document.getElementById("rows");
   const status = document.getElementById("shown");
   const fields = Array.from(form.elements).filter((e) => e.name);
-  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, text: null, fits: true }));
+  const rows = Array.from(body.rows, (tr, at) => ({ tr, at, data: tr.dataset, wire: tr.dataset.wire ? 1 : 0, text: null, fits: true }));
+  const total = [0, 0]; // crimps, and stripped wires, which are none
+  for (const row of rows) total[row.wire]++;
   const heads = Array.from(document.querySelectorAll("th[data-sort]"), (th) => ({ th, sorts: th.dataset.sort.split(" ").filter((s, i) => s || !i) }));
   const mostNeighbours = 400; // numbers that a link to a crimp carries along at most
   let order = rows.slice();
@@ -28,11 +30,11 @@
     const words = want.q.toLowerCase().split(/\s+/).filter(Boolean);
     const choices = fields.map((f) => f.name).filter((key) => key !== "q" && key !== "sort" && want[key] !== "");
     filtered = choices.length + words.length > 0;
-    let count = 0;
+    const count = [0, 0];
     for (const row of rows) {
       row.fits = choices.every((key) => (row.data[key] || "\t") === want[key]) && words.every((word) => text(row).includes(word));
       if (row.tr.hidden === row.fits) row.tr.hidden = !row.fits;
-      if (row.fits) count++;
+      if (row.fits) count[row.wire]++;
     }
     if (want.sort !== sorted) {
       sorted = want.sort;
@@ -44,7 +46,10 @@
       if (at < 0) th.removeAttribute("aria-sort");
       else th.setAttribute("aria-sort", at ? "descending" : "ascending");
     }
-    status.textContent = count + " of " + rows.length + (rows.length === 1 ? " crimp is shown." : " crimps are shown.");
+    const parts = [];
+    if (total[0] || !total[1]) parts.push(count[0] + " of " + total[0] + (total[0] === 1 ? " crimp" : " crimps"));
+    if (total[1]) parts.push(count[1] + " of " + total[1] + " stripped wire" + (total[1] === 1 ? "" : "s"));
+    status.textContent = parts.join(", ") + (rows.length === 1 ? " is shown." : " are shown.");
   }
 
   function state() {

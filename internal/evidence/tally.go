@@ -1,0 +1,80 @@
+package evidence
+
+import (
+	"fmt"
+
+	"crimprule/vision/record"
+)
+
+// tally counts crimps and stripped wires, which are no crimps yet. Sections are crimps that were cut open.
+type tally struct{ Crimps, Sections, Wires int }
+
+func (t *tally) add(k kind) {
+	switch k {
+	case strippedEnd:
+		t.Wires++
+		return
+	case cutSection:
+		t.Sections++
+	}
+	t.Crimps++
+}
+
+// all is how many of both there are.
+func (t tally) all() int { return t.Crimps + t.Wires }
+
+// String says it in words: "15 crimps, 4 stripped wires".
+func (t tally) String() string {
+	text := plural(t.Crimps, "crimp", "crimps")
+	switch {
+	case t.Sections > 0 && t.Sections == t.Crimps:
+		text = plural(t.Sections, "section", "sections")
+	case t.Sections > 0:
+		text += fmt.Sprintf(" (%d of them %s)", t.Sections, pick(t.Sections == 1, "a section", "sections"))
+	}
+	switch {
+	case t.Wires == 0:
+		return text
+	case t.Crimps == 0:
+		return t.wires()
+	}
+	return text + ", " + t.wires()
+}
+
+func (t tally) wires() string { return plural(t.Wires, "stripped wire", "stripped wires") }
+
+// count is how many have a result.
+type count struct {
+	Badge  badge
+	N      int    // crimps
+	Beside string // stripped wires; empty where there is none
+	All    int    // both, as the list shows them
+	Kind   string // of the filter
+}
+
+// counts gives the counts by result; that of crimps that were not judged only where there are some.
+func (b *book) counts() []count {
+	var all []count
+	for _, result := range order {
+		if t := b.tallies[result]; t.all() > 0 || result != "" {
+			c := count{Badge: badgeOf(result), N: t.Crimps, All: t.all(), Kind: badgeOf(result).Class}
+			if t.Wires > 0 {
+				c.Beside = " and " + t.wires()
+			}
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// total counts all.
+func (b *book) total() tally {
+	var t tally
+	for _, one := range b.tallies {
+		t.Crimps, t.Sections, t.Wires = t.Crimps+one.Crimps, t.Sections+one.Sections, t.Wires+one.Wires
+	}
+	return t
+}
+
+// crimps is how many crimps have a result.
+func (b *book) crimps(result record.Result) int { return b.tallies[result].Crimps }

@@ -200,11 +200,11 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	assert.IsIncreasing(t, js[[]int](t, b, visibleRows), "the address alone filters and sorts")
 	b.do(t, chromedp.Click(chromedp.CSS(`th[data-sort^=score] button`)))
 	b.wait(t, `location.hash.includes("sort=score")`)
-	scores := js[[]float64](t, b, `[...document.querySelectorAll("#rows tr:not([hidden])")].map(tr => +tr.dataset.score)`)
+	scores := js[[]float64](t, b, `[...document.querySelectorAll("#rows tr:not([hidden])")].filter(tr => tr.dataset.score).map(tr => +tr.dataset.score)`)
 	assert.IsNonDecreasing(t, scores)
 	b.do(t, chromedp.Click(chromedp.CSS(`th[data-sort^=score] button`)))
 	b.wait(t, `location.hash.includes("sort=best")`)
-	assert.IsNonIncreasing(t, js[[]float64](t, b, `[...document.querySelectorAll("#rows tr:not([hidden])")].map(tr => +tr.dataset.score)`))
+	assert.IsNonIncreasing(t, js[[]float64](t, b, `[...document.querySelectorAll("#rows tr:not([hidden])")].filter(tr => tr.dataset.score).map(tr => +tr.dataset.score)`))
 	assert.Equal(t, "descending", js[string](t, b, `document.querySelector("th[data-sort^=score]").getAttribute("aria-sort")`))
 
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#sort=name"))

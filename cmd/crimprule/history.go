@@ -28,17 +28,20 @@ by which tolerances file, who made the crimp with which tool, and when. What was
 was; a new measurement is a new row.
 
 Values of other instruments (crimp height by micrometer, pull-out force, contact resistance, torque)
-are added here, and are judged with the pictures by the group 'elsewhere:' of the tolerances file.
+are added here, and are judged with the pictures by the group 'elsewhere:' of the tolerances file. One
+that was entered wrongly is withdrawn: it stays, and no longer counts.
 
 --history names the file. Without it the one file in this folder is taken whose name ends in
 -history.db, as crimprule scan names it.`,
 		Example: `  crimprule history list --result does_not_conform
   crimprule history show "S07 / 04"
   crimprule history add --string S07 --crimp 04 pull_out_force=320N --u 5N --who "crew A" --when 2026-11-20
+  crimprule history withdraw 7 --who "crew A" --note "typing error, it was 320 N"
   crimprule history export --format csv > site.csv`,
 	}
 	onlyWithSubcommand(cmd)
-	cmd.AddCommand(newHistoryListCommand(stdout), newHistoryShowCommand(stdout), newHistoryAddCommand(stdout), newHistoryExportCommand(stdout, stderr))
+	cmd.AddCommand(newHistoryListCommand(stdout), newHistoryShowCommand(stdout), newHistoryAddCommand(stdout), newHistoryWithdrawCommand(stdout),
+		newHistoryExportCommand(stdout, stderr))
 	return cmd
 }
 
@@ -195,7 +198,7 @@ type crimpJSON struct {
 
 func standingAsJSON(s history.Standing) crimpJSON {
 	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Scan: s.Scan, Measured: s.At, Pictures: []string{},
-		Elsewhere: len(s.Crimp.Elsewhere), Warnings: s.Crimp.Warnings}
+		Elsewhere: s.Crimp.Counting(), Warnings: s.Crimp.Warnings}
 	if c.Result != "" {
 		c.Score = &s.Crimp.Score
 	}
@@ -265,4 +268,9 @@ func one(ctx context.Context, h *history.History, name, str, trainee string) (hi
 		names[i] = fmt.Sprintf("%q", s.Crimp.Name())
 	}
 	return history.Standing{}, fmt.Errorf("there are %d crimps %q: %s; say which with --string or --trainee", len(found), name, strings.Join(names, ", "))
+}
+
+// latestNamed finds the crimp that is meant; of those of one name that were made on several days the last one.
+func latestNamed(ctx context.Context, h *history.History, name, str, trainee string) (history.Standing, error) {
+	return one(ctx, h, name, str, trainee)
 }

@@ -49,7 +49,11 @@ which nobody knows how far it may be off proves nothing.
 
 It is judged with the crimp's pictures, by the group 'elsewhere:' of their tolerances file (see
 crimprule tolerances example), and stands beside their values in the next evidence. What was added stays:
-a value that was entered wrongly is followed by the right one, with a note.
+a value that was entered wrongly is withdrawn by crimprule history withdraw, and the right one added.
+
+A value that was measured before the crimp was made (its date, from the manifest or the file's name)
+is shown and not judged: it is that of a contact that was cut off. Where the date is not known, all values
+count: withdraw what belongs to a contact that was cut off.
 ` + historyExitHelp,
 		Example: `  crimprule history add --string S07 --crimp 04 pull_out_force=320N --u 5N --who "crew A" --when 2026-11-20
   crimprule history add --crimp "S07 / 04" crimp_height=2.11±0.01mm crimp_width=2.9±0.02mm --who "crew A" --when 2026-11-20

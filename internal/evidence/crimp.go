@@ -145,8 +145,8 @@ func newCrimpPage(info Info, c site.Crimp) crimpPage {
 	for i, e := range c.Elsewhere {
 		f, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
 		row := newValueRow("", line{Key: e.Key, Value: &e.Value, Feature: f}, judged)
-		if e.Note != "" {
-			row.Note = wording.Clean(e.Note)
+		if note := e.Remark(); note != "" {
+			row.Note = wording.Clean(note)
 		}
 		p.Elsewhere = append(p.Elsewhere, elsewherePart{row, wording.Clean(e.Who), wording.Clean(e.When)})
 	}

@@ -48,7 +48,7 @@ func (m measurand) title() string {
 func (m measurand) value(c site.Crimp) (point, bool) {
 	if m.view == elsewhere {
 		for _, e := range c.Elsewhere {
-			if e.Key == m.key {
+			if e.Key == m.key && e.NotJudged() == "" {
 				return point{c.Number, e.Value.Value, e.Value.U, c.Label.Date, e.When}, true
 			}
 		}

@@ -84,7 +84,7 @@ func (t *table) crimp(c site.Crimp) error {
 		value, u := wording.Number(e.Value.Value, e.Value.U)
 		f, _ := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
 		row := cells{"source": "elsewhere", "key": wording.Cell(string(e.Key)), "name": wording.Cell(wording.Name("", e.Key)), "value": value, "u": u,
-			"unit": wording.Cell(e.Value.Unit), "result": string(f.Result), "who": wording.Cell(e.Who), "when": wording.Cell(e.When)}
+			"unit": wording.Cell(e.Value.Unit), "reason": wording.Cell(e.NotJudged()), "result": string(f.Result), "who": wording.Cell(e.Who), "when": wording.Cell(e.When)}
 		if e.Note != "" {
 			row["note"] = wording.Cell(e.Note)
 		}

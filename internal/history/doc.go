@@ -17,21 +17,25 @@
 //	               the record's JSON as first written, no verdict; marks, gzipped      |  UPDATE and DELETE: a new
 //	tolerances     the text of every tolerances file that judged, by its hash          |  measurement is a new row
 //	verdicts       a measurement held against a tolerances file                        |
-//	elsewhere      values of other instruments: crimp, value, u, who, when, note      /
+//	elsewhere      values of other instruments: crimp, value, u, who, when, note       |
+//	withdrawals    values of elsewhere that no longer count: who says so, and why     /
 //	scans          one call of scan: source, program, options, evidence's folder       \
 //	scan_pictures  its pictures in order: file, label, what is asked, what came of it   |  book-keeping, changes
 //	runs           which process works on which scan                                    |  while a scan runs
 //	river_*        the queue; nothing in it is needed once a scan has ended            /
 //
-// Columns are explained in schema/sqlite/00001_history.sql. A measurement is found again by SHA-256, program and request
+// Columns are explained in schema/sqlite. A measurement is found again by SHA-256, program and request
 // (Key); so nothing is measured twice, and another version or another question gives another row. scan_pictures.crimp_id
 // says which crimp a picture shows, by the same rule as site.Group; all lists go by it. Texts are bytes: names of files
 // come back as they were, whatever their encoding.
 //
+// A value of elsewhere counts for the crimps of its string, trainee and crimp, unless it was withdrawn or measured before
+// the crimp was made (site.Crimp.SetAside); Judge judges the rest by the tolerances that judged the pictures.
+//
 // # A scan
 //
 // Begin notes its pictures or takes an unfinished scan of the same source, program, options and folder up again: what was
-// measured is kept, failures are tried again. Settle keeps what came of a picture in one transaction. Pending tells what
+// measured is kept, failures are tried again. Where settled pictures were taken away, that scan is ended and a new one begins. Settle keeps what came of a picture in one transaction. Pending tells what
 // is left, Entries what a scan is grouped by (light), Picture gives one picture whole. Finish ends it.
 //
 // # The queue
@@ -49,6 +53,6 @@
 //   - what is kept: a new migration in schema/sqlite, then settle.go or scan.go; never change a migration that was released
 //   - what the history says to a person whose disk, file or folder is not right: fault.go, checkLocation in open.go
 //   - where crimps stand (history list): standing.go; all that is known of one (history show): story.go; of a trainee or a
-//     tool over time: past.go; for other programs: export.go
+//     tool over time: past.go; what was taken away: missing.go; for other programs: export.go
 //   - the queue: queue.go; who is alive and what is left over: run.go, process_linux.go
 package history

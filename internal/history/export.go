@@ -13,10 +13,10 @@ import (
 )
 
 // Dump calls each with every row of the history but for marks and the queue, ready to be written as JSON: first scans and
-// tolerances, then measurements, verdicts, the pictures of the scans, and what was measured elsewhere, in the order in
+// tolerances, then measurements, verdicts, the pictures of the scans, what was measured elsewhere, and what of it was withdrawn, in the order in
 // which they were noted. Records and verdicts are the bytes that were first written.
 func (h *History) Dump(ctx context.Context, each func(row any) error) error {
-	for _, dump := range []func(context.Context, func(any) error) error{h.dumpScans, h.dumpTolerances, h.dumpMeasurements, h.dumpVerdicts, h.dumpPictures, h.dumpElsewhere} {
+	for _, dump := range []func(context.Context, func(any) error) error{h.dumpScans, h.dumpTolerances, h.dumpMeasurements, h.dumpVerdicts, h.dumpPictures, h.dumpElsewhere, h.dumpWithdrawals} {
 		if err := dump(ctx, each); err != nil {
 			return err
 		}
@@ -182,13 +182,32 @@ type DumpedElsewhere struct {
 }
 
 func (h *History) dumpElsewhere(ctx context.Context, each func(any) error) error {
-	return h.stream(ctx, `SELECT string, trainee, crimp, id, key, value, u, unit, who, done, note, added FROM elsewhere ORDER BY id`, func(rows *sql.Rows) error {
-		d := DumpedElsewhere{Kind: "elsewhere"}
-		var key, added string
-		if err := rows.Scan(&d.String, &d.Trainee, &d.Crimp, &d.ID, &key, &d.Value.Value, &d.Value.U, &d.Value.Unit, &d.Who, &d.When, &d.Note, &added); err != nil {
+	return h.stream(ctx, `SELECT `+elsewhereColumns+` ORDER BY e.id`, func(rows *sql.Rows) error {
+		l, e, err := scanElsewhere(rows)
+		if err != nil {
 			return h.explain(err)
 		}
-		d.Key, d.Added = record.Key(key), unstamp(added)
+		return each(DumpedElsewhere{Kind: "elsewhere", String: l.String, Trainee: l.Trainee, Crimp: l.Crimp, Elsewhere: e})
+	})
+}
+
+// DumpedWithdrawal says of a value measured elsewhere, by its id, that it no longer counts.
+type DumpedWithdrawal struct {
+	Kind      string    `json:"kind"`
+	Elsewhere int64     `json:"elsewhere"`
+	Who       string    `json:"who"`
+	Why       string    `json:"note"`
+	Added     time.Time `json:"added"`
+}
+
+func (h *History) dumpWithdrawals(ctx context.Context, each func(any) error) error {
+	return h.stream(ctx, `SELECT elsewhere, who, note, added FROM withdrawals ORDER BY added, elsewhere`, func(rows *sql.Rows) error {
+		d := DumpedWithdrawal{Kind: "withdrawal"}
+		var added string
+		if err := rows.Scan(&d.Elsewhere, &d.Who, &d.Why, &added); err != nil {
+			return h.explain(err)
+		}
+		d.Added = unstamp(added)
 		return each(d)
 	})
 }

@@ -21,6 +21,7 @@ func (j *Judge) Settle(ctx context.Context, s *Standing) error {
 	if len(s.Crimp.Elsewhere) == 0 {
 		return nil
 	}
+	s.Crimp.SetAside()
 	for _, hash := range s.Wanted {
 		file, known := j.files[hash]
 		if !known {

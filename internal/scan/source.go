@@ -136,6 +136,7 @@ func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.
 	if crimp.Elsewhere, err = c.history.Elsewhere(ctx, crimp.Label); err != nil || len(crimp.Elsewhere) == 0 {
 		return err
 	}
+	crimp.SetAside()
 	for _, e := range group {
 		for _, l := range c.item(e.Position).limits {
 			if v := verdict.JudgeElsewhere(crimp.Elsewhere, l.Limits); v != nil && len(v.Features) > 0 {

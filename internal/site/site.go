@@ -66,6 +66,9 @@ type Elsewhere struct {
 	When  string       `json:"when"` // YYYY-MM-DD
 	Note  string       `json:"note,omitempty"`
 	Added time.Time    `json:"added"`
+
+	Withdrawn string `json:"withdrawn,omitempty"` // by whom, when and why it was withdrawn; empty where it stands
+	Outdated  string `json:"outdated,omitempty"`  // why it is not of this crimp; filled in by SetAside
 }
 
 // Crimp is what a scan knows of one crimp.

@@ -45,7 +45,7 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 		c := s.Crimp
 		counts[c.Result]++
 		table = append(table, []string{known(c.Name()), judgedAs(c.Result), scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
-			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(len(c.Elsewhere))})
+			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting())})
 	}
 	p.aligned(table, "score", "pictures", "elsewhere")
 	p.line("")
@@ -215,19 +215,22 @@ func (p *page) elsewhere(c site.Crimp) {
 	} else {
 		p.line("Measured elsewhere")
 	}
-	table := [][]string{{"when", "what", "value", "limits", "result", "who", "added (UTC)"}}
+	table := [][]string{{"no.", "when", "what", "value", "limits", "result", "who", "added (UTC)"}}
 	for i, e := range c.Elsewhere {
 		f, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i)
 		limits, result := "-", "-"
-		if judged {
+		switch {
+		case e.NotJudged() != "":
+			result = "not judged"
+		case judged:
 			limits, result = wording.Limits(f.Min, f.Max), wording.Result(f.Result)
 		}
-		table = append(table, []string{known(e.When), wording.Name("", e.Key), wording.Quantity(e.Value), limits, result, known(e.Who), utc(e.Added)})
+		table = append(table, []string{strconv.FormatInt(e.ID, 10), known(e.When), wording.Name("", e.Key), wording.Quantity(e.Value), limits, result, known(e.Who), utc(e.Added)})
 	}
-	p.aligned(table)
+	p.aligned(table, "no.")
 	for _, e := range c.Elsewhere {
-		if e.Note != "" {
-			p.wrapped(2, known(e.When)+" "+wording.Name("", e.Key)+": ", wording.Clean(e.Note))
+		if remark := e.Remark(); remark != "" {
+			p.wrapped(2, fmt.Sprintf("%d %s: ", e.ID, wording.Name("", e.Key)), wording.Clean(remark))
 		}
 	}
 }
@@ -236,6 +239,14 @@ func (p *page) elsewhere(c site.Crimp) {
 func (t *Terminal) HistoryAdded(c site.Crimp, n int) error {
 	p := t.page()
 	p.line("%s: %s added", known(c.Name()), counted(n, "value"))
+	p.elsewhere(c)
+	return p.w.Flush()
+}
+
+// HistoryWithdrawn says that a value was withdrawn, and how the crimp is judged now.
+func (t *Terminal) HistoryWithdrawn(c site.Crimp, number int64) error {
+	p := t.page()
+	p.line("%s: value %d withdrawn", known(c.Name()), number)
 	p.elsewhere(c)
 	return p.w.Flush()
 }

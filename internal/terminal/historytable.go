@@ -138,5 +138,5 @@ func (t *HistoryTable) Elsewhere(e history.DumpedElsewhere) error {
 	value, u := wording.Number(e.Value.Value, e.Value.U)
 	return t.write(labelCells(site.Label{String: e.String, Trainee: e.Trainee, Crimp: e.Crimp}), cells{"source": "elsewhere", "measured": e.Added.UTC().Format(time.RFC3339),
 		"key": wording.Cell(string(e.Key)), "name": wording.Cell(wording.Name("", e.Key)), "value": value, "u": u, "unit": wording.Cell(e.Value.Unit),
-		"who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
+		"reason": wording.Cell(e.NotJudged()), "who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
 }

@@ -13,7 +13,8 @@ import (
 // JudgeElsewhere judges what was measured of a crimp with other instruments, by the same rule as Judge. Every value with a
 // limit is judged, also where there are several of one kind: then each is a feature of its own, in the order of the
 // values, and the worst counts, as everywhere. A limit without a value is not held against the crimp, since such tests are
-// done on samples, nor is a value without a limit; nil where nothing is left to judge.
+// done on samples, nor is a value without a limit. Values that were withdrawn or set aside (site.Elsewhere.NotJudged) are
+// left out; nil where nothing is left to judge.
 func JudgeElsewhere(values []site.Elsewhere, file tolerance.File) *record.Verdict {
 	if !(file.Confidence > 0.5 && file.Confidence < 1) {
 		file.Confidence = tolerance.DefaultConfidence
@@ -22,7 +23,7 @@ func JudgeElsewhere(values []site.Elsewhere, file tolerance.File) *record.Verdic
 	grades := []grade{}
 	for _, limit := range file.Elsewhere {
 		for _, value := range values {
-			if value.Key != limit.Key {
+			if value.Key != limit.Key || value.NotJudged() != "" {
 				continue
 			}
 			f := judgeElsewhere(value.Value, limit, file.Confidence)
@@ -61,14 +62,14 @@ func judgeElsewhere(value record.Value, limit tolerance.Limit, confidence float6
 	return f
 }
 
-// ElsewhereFeature finds the judgement of the i-th of the values that JudgeElsewhere was given; false where it had no limit.
+// ElsewhereFeature finds the judgement of the i-th of the values that JudgeElsewhere was given; false where it had none.
 func ElsewhereFeature(v *record.Verdict, values []site.Elsewhere, i int) (record.Feature, bool) {
-	if v == nil {
+	if v == nil || values[i].NotJudged() != "" {
 		return record.Feature{}, false
 	}
 	before := 0 // values of the same kind
 	for _, other := range values[:i] {
-		if other.Key == values[i].Key {
+		if other.Key == values[i].Key && other.NotJudged() == "" {
 			before++
 		}
 	}

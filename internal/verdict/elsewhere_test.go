@@ -81,3 +81,22 @@ func TestUnusableValuesElsewhere(t *testing.T) {
 		require.NotNil(t, v.Features[0].Advice)
 	}
 }
+
+// Values that were withdrawn or set aside are not judged, and the others keep their own judgement.
+func TestValuesThatDoNotCountAreLeftOut(t *testing.T) {
+	values := []site.Elsewhere{
+		entered(elsewhere.PullOutForce, 100, 10), entered(elsewhere.PullOutForce, 600, 10), entered(elsewhere.PullOutForce, 200, 10),
+		entered(elsewhere.PullOutForce, 489, 10),
+	}
+	values[0].Withdrawn, values[2].Outdated = "withdrawn by crew A on 2026-05-11: typing error", "measured before this crimp was made"
+	v := JudgeElsewhere(values, elsewhereLimits)
+	require.NotNil(t, v)
+	require.Len(t, v.Features, 2)
+	assert.Equal(t, record.NotProven, v.Result)
+	for i, want := range []record.Result{"", record.Conforms, "", record.NotProven} {
+		f, judged := ElsewhereFeature(v, values, i)
+		assert.Equal(t, want != "", judged, "%d", i)
+		assert.Equal(t, want, f.Result, "%d", i)
+	}
+	assert.Nil(t, JudgeElsewhere(values[:1], elsewhereLimits), "nothing is left")
+}

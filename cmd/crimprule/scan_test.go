@@ -290,49 +290,6 @@ func TestTwoScansOnOneHistory(t *testing.T) {
 	}
 }
 
-// mounted mounts a small file system in memory, where this is allowed, with options such as size=1m.
-func mounted(t *testing.T, options string) string {
-	t.Helper()
-	dir := t.TempDir()
-	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, options); err != nil {
-		t.Skipf("no file system can be mounted here (%v)", err)
-	}
-	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(dir, 0)) })
-	return dir
-}
-
-func TestAFullDiskLeavesNothingHalfWritten(t *testing.T) {
-	small := mounted(t, "size=3m")
-	dir := t.TempDir()
-	picture := grey(t)
-	for i := range 400 {
-		put(t, filepath.Join(dir, "photos", fmt.Sprintf("crimp-%04d.jpg", i)), picture(i))
-	}
-	out := filepath.Join(small, "evidence")
-	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", out, "--history", "history.db"))
-	assert.Equal(t, exitFailed, got.status, got.stderr)
-	assert.Contains(t, got.stderr, "the disk is full")
-	assert.Contains(t, got.stderr, "make room, or name another folder")
-	left, err := os.ReadDir(small)
-	require.NoError(t, err)
-	assert.Empty(t, left)
-
-	got = call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--out", "evidence", "--history", filepath.Join(small, "history.db")))
-	assert.Equal(t, exitFailed, got.status, got.stderr)
-	assert.Contains(t, got.stderr, "full")
-	assert.NoDirExists(t, filepath.Join(dir, "evidence"))
-}
-
-func TestAHistoryThatCannotBeWritten(t *testing.T) {
-	dir := mounted(t, "size=8m")
-	put(t, filepath.Join(dir, "photos", "a.jpg"), smallJPEG(t))
-	require.NoError(t, syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
-	got := call(t, program(t.TempDir(), "scan", filepath.Join(dir, "photos"), "--scale", "chessboard=5mm", "--out", "evidence"))
-	assert.Equal(t, exitFailed, got.status, got.stderr)
-	assert.Contains(t, got.stderr, "photos-history.db")
-	assert.Contains(t, got.stderr, "name another file")
-}
-
 // Ctrl-C reaches every process of the terminal's group: no picture may be called bad for it.
 func TestAnInterruptedScanGoesOnWhereItWas(t *testing.T) {
 	dir := t.TempDir()

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -246,31 +245,4 @@ func listScans(ctx context.Context, h *history.History, asJSON bool, stdout io.W
 		}
 	}
 	return nil
-}
-
-// one finds the crimp that is meant. An unknown one is named with those that are near; of several, all are named.
-func one(ctx context.Context, h *history.History, name, str, trainee string) (history.Standing, error) {
-	found, err := h.Named(ctx, name, str, trainee)
-	switch {
-	case err != nil:
-		return history.Standing{}, err
-	case len(found) == 1:
-		return found[0], nil
-	case len(found) == 0:
-		near, err := nearCrimps(ctx, h, name, str, trainee)
-		if err != nil {
-			return history.Standing{}, err
-		}
-		return history.Standing{}, unknownCrimp{history.Standing{Crimp: site.Crimp{Label: site.Label{String: str, Trainee: trainee, Crimp: name}}}.Crimp.Name(), near}
-	}
-	names := make([]string, len(found))
-	for i, s := range found {
-		names[i] = fmt.Sprintf("%q", s.Crimp.Name())
-	}
-	return history.Standing{}, fmt.Errorf("there are %d crimps %q: %s; say which with --string or --trainee", len(found), name, strings.Join(names, ", "))
-}
-
-// latestNamed finds the crimp that is meant; of those of one name that were made on several days the last one.
-func latestNamed(ctx context.Context, h *history.History, name, str, trainee string) (history.Standing, error) {
-	return one(ctx, h, name, str, trainee)
 }

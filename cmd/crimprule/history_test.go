@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -8,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -209,6 +211,42 @@ func TestHistoryListWrongly(t *testing.T) {
 		err := runHistoryList(ctx, historyListOptions{history: path}, io.Discard)
 		assert.ErrorContains(t, err, path)
 		assert.Equal(t, exitWrongCall, exitStatus(err), path)
+	}
+}
+
+// A trainee numbers the crimps anew each day: these are different crimps, in the list and by name, and a value belongs to the
+// last one that was made on its day or before.
+func TestCrimpsOfSeveralDays(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "site-history.db")
+	require.NoError(t, makeSiteHistory(path))
+	sum := sha256.Sum256([]byte(inventedLimits))
+	limits := history.Tolerances{Hash: hex.EncodeToString(sum[:]), File: "limits.yaml", Text: inventedLimits}
+	h, err := history.Open(ctx, path, history.Options{})
+	require.NoError(t, err)
+	for i, date := range []string{"2026-11-02", "2026-11-09"} {
+		require.NoError(t, inventedScan(ctx, h, limits, []invented{{file: "1.jpg", origin: site.FromManifest, content: date, gap: 1.8 - float64(i), u: 0.08,
+			label: site.Label{Trainee: "trainee 5", Crimp: "1", Date: date}}}))
+	}
+	require.NoError(t, h.Close())
+	t.Setenv("SOURCE_DATE_EPOCH", "1795300000") // 21 November 2026
+
+	var out bytes.Buffer
+	require.NoError(t, runHistoryList(ctx, historyListOptions{history: path, filter: history.Filter{Trainee: "trainee 5"}}, &out))
+	assert.Regexp(t, `(?s)crimp +made +result.*trainee 5 / 1 +2026-11-02 +DOES NOT CONFORM.*trainee 5 / 1 +2026-11-09 +conforms`, out.String())
+	err = runHistoryShow(ctx, historyShowOptions{history: path, crimp: "trainee 5 / 1"}, io.Discard)
+	assert.ErrorContains(t, err, `there are 2 crimps "trainee 5 / 1": "trainee 5 / 1" (trainee "trainee 5", made on "2026-11-02"), "trainee 5 / 1" (trainee "trainee 5", `+
+		`made on "2026-11-09"); say which with --date`)
+	assert.Equal(t, exitWrongCall, exitStatus(err))
+
+	add := historyAddOptions{history: path, crimp: "1", trainee: "trainee 5", u: "5N", who: "trainer", when: "2026-11-05"}
+	require.NoError(t, runHistoryAdd(ctx, add, []string{"pull_out_force=330N"}, io.Discard))
+	for date, want := range map[string]string{"2026-11-02": "at least 310  conforms", "2026-11-09": "not judged: measured before this crimp was made (2026-11-09)"} {
+		out.Reset()
+		require.NoError(t, runHistoryShow(ctx, historyShowOptions{history: path, crimp: "1", trainee: "trainee 5", date: date}, &out))
+		assert.Contains(t, out.String(), want)
+		assert.Contains(t, out.String(), "counts now")
+		assert.Equal(t, 1, strings.Count(out.String(), "SHA-256 ")-strings.Count(out.String(), "(SHA-256 "), "the picture of that day only")
 	}
 }
 

@@ -79,7 +79,7 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 		return wrongCall{command, err}
 	}
 	return withHistory(ctx, command, opts.history, history.Options{Existing: true, Now: clock()}, func(h *history.History) error {
-		s, err := one(ctx, h, opts.crimp, opts.str, opts.trainee)
+		s, err := latestNamed(ctx, h, opts.crimp, opts.str, opts.trainee, opts.when)
 		var unknown unknownCrimp
 		switch {
 		case errors.As(err, &unknown) && opts.fresh:

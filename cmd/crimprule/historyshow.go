@@ -19,14 +19,16 @@ import (
 
 // historyShowOptions is the command line of `history show`, as the user wrote it.
 type historyShowOptions struct {
-	history, str, trainee string
-	json                  bool
+	history, crimp, str, trainee, date string
+	json                               bool
 }
 
 func (o *historyShowOptions) addFlags(f *pflag.FlagSet) {
 	addHistoryFlag(f, &o.history)
+	f.StringVar(&o.crimp, "crimp", "", "the `CRIMP`, as crimprule history add has it; instead of its name alone")
 	f.StringVar(&o.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
 	f.StringVar(&o.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	f.StringVar(&o.date, "date", "", "the `DAY` on which it was made (YYYY-MM-DD), where several of that name were made")
 	f.BoolVar(&o.json, "json", false, "print one JSON object, and nothing else")
 	f.SortFlags = false
 }
@@ -34,41 +36,59 @@ func (o *historyShowOptions) addFlags(f *pflag.FlagSet) {
 func newHistoryShowCommand(stdout io.Writer) *cobra.Command {
 	var opts historyShowOptions
 	cmd := &cobra.Command{
-		Use:   "show CRIMP",
+		Use:   "show [CRIMP]",
 		Short: "Show all that was ever measured of a crimp",
 		Long: `Show all that was ever measured of a crimp, the oldest first: each measurement with its values and their
 u, by which program and how it was asked, who made the crimp with which tool, each verdict with the
-tolerances file and its hash; pictures that failed; and what was measured elsewhere.
+tolerances file and its hash; pictures that failed; and what was measured elsewhere. Each says whether it
+counts now or which scan replaced it.
 
 CRIMP is the crimp's name ("04"), with its string and trainee before it ("S07 / 04"), its tag, or the
 file of a picture that stands for itself. The first line says where the crimp stands now.
 ` + historyExitHelp,
 		Example: `  crimprule history show "S07 / 04"
   crimprule history show 04 --string S07
+  crimprule history show --string S07 --crimp 04
+  crimprule history show 1 --trainee "trainee 3" --date 2026-11-20
   crimprule history show IMG_0231.jpg --json`,
-		Args: oneCrimp,
+		Args: noMoreThanOneCrimp,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runHistoryShow(cmd.Context(), opts, args[0], stdout)
+			if err := opts.name(args); err != nil {
+				return wrongCall{cmd.CommandPath(), err}
+			}
+			return runHistoryShow(cmd.Context(), opts, stdout)
 		},
 	}
 	opts.addFlags(cmd.Flags())
 	return cmd
 }
 
-func oneCrimp(cmd *cobra.Command, args []string) error {
-	switch {
-	case len(args) == 0 || len(args) == 1 && args[0] == "":
-		return wrongCall{cmd.CommandPath(), errors.New("no crimp given: name one, such as \"S07 / 04\"; all are in crimprule history list")}
-	case len(args) > 1:
+func noMoreThanOneCrimp(cmd *cobra.Command, args []string) error {
+	if len(args) > 1 {
 		return wrongCall{cmd.CommandPath(), fmt.Errorf("%q is one word too many: put the name of a crimp in quotes, such as \"S07 / 04\"", args[1])}
 	}
 	return nil
 }
 
-func runHistoryShow(ctx context.Context, opts historyShowOptions, name string, stdout io.Writer) error {
+// name takes the crimp from the arguments, where it stands there, and looks whether the options are right.
+func (o *historyShowOptions) name(args []string) error {
+	if len(args) > 0 && args[0] != "" {
+		if o.crimp != "" && o.crimp != args[0] {
+			return fmt.Errorf("two crimps are given, %q and --crimp %q: name one", args[0], o.crimp)
+		}
+		o.crimp = args[0]
+	}
+	if o.crimp == "" {
+		return errors.New("no crimp given: name one, such as \"S07 / 04\", or as --string S07 --crimp 04; all are in crimprule history list")
+	}
+	_, err := readDay("--date", o.date)
+	return err
+}
+
+func runHistoryShow(ctx context.Context, opts historyShowOptions, stdout io.Writer) error {
 	const command = "crimprule history show"
 	return withHistory(ctx, command, opts.history, history.Options{ReadOnly: true}, func(h *history.History) error {
-		s, err := one(ctx, h, name, opts.str, opts.trainee)
+		s, err := one(ctx, h, opts.crimp, opts.str, opts.trainee, opts.date)
 		if err != nil {
 			return wrongName(command, err)
 		}
@@ -110,6 +130,7 @@ type measurementJSON struct {
 	Request  json.RawMessage `json:"request,omitempty"`
 	File     string          `json:"file"`
 	Scan     int64           `json:"scan"`
+	Counts   bool            `json:"counts_now"`
 	Label    site.Label      `json:"label"`
 	Record   record.Record   `json:"record"`
 	Verdicts []judgementJSON `json:"verdicts"`
@@ -133,7 +154,7 @@ type failureJSON struct {
 func storyAsJSON(s history.Standing, story history.Story) storyJSON {
 	out := storyJSON{crimpJSON: standingAsJSON(s), Measurements: []measurementJSON{}, Values: s.Crimp.Elsewhere, Verdict: s.Crimp.ElsewhereVerdict}
 	for _, m := range story.Measurements {
-		line := measurementJSON{Measured: m.Measured, Program: m.Program, File: m.File, Scan: m.Scan, Label: m.Label, Record: m.Record, Verdicts: []judgementJSON{}}
+		line := measurementJSON{Measured: m.Measured, Program: m.Program, File: m.File, Scan: m.Scan, Counts: m.Counts(s), Label: m.Label, Record: m.Record, Verdicts: []judgementJSON{}}
 		if json.Valid([]byte(m.Request)) {
 			line.Request = json.RawMessage(m.Request)
 		}

@@ -97,7 +97,7 @@ func (o historyWithdrawOptions) value(ctx context.Context, h *history.History, i
 		return value, err
 	}
 	if o.crimp != "" {
-		s, err := latestNamed(ctx, h, o.crimp, o.str, o.trainee)
+		s, err := latestNamed(ctx, h, o.crimp, o.str, o.trainee, "")
 		if err != nil {
 			return value, err
 		}

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -11,7 +12,8 @@ import (
 	"crimprule/vision/record"
 )
 
-// Standing is where a crimp stands: what the latest scan that has it found. Its pictures are light: of a Record there are
+// Standing is where a crimp stands: what the latest scan that has it found; crimps of one name that were made on different
+// days are different ones. Its pictures are light: of a Record there are
 // only View, Result and Score of the Verdict, and a word in Retake where the picture was refused; List leaves out their
 // hashes and sizes too. A crimp of which
 // only values measured elsewhere are known has no pictures, and Scan is 0.
@@ -36,8 +38,12 @@ func (f Filter) takes(s Standing) bool {
 	return fits(f.String, l.String) && fits(f.Crew, l.Crew) && fits(f.Tool, l.Tool) && fits(f.Trainee, l.Trainee) && !s.At.Before(f.Since)
 }
 
-// latest is true of the rows of a crimp's latest scan.
-const latest = `p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_id = p.crimp_id AND q.settled <> '')`
+// latest is true of the rows of a crimp's latest scan, and of all rows of a name that crimps of several days have.
+const latest = `(p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_id = p.crimp_id AND q.settled <> '')
+	OR p.crimp_id IN (SELECT crimp_id FROM scan_pictures WHERE settled <> '' AND made <> '' GROUP BY crimp_id HAVING min(made) < max(made)))`
+
+// askedView is the view that was asked for, of pictures that do not show it themselves.
+const askedView = `CASE WHEN (m.id IS NULL OR m.refused) AND json_valid(p.request) THEN json_extract(p.request, '$.view') END`
 
 // standingQuery reads the light rows of which condition is true, those of a crimp in a scan one after the other. In the
 // order of inCrimps no sorting is needed, the index has them so. What only few callers need costs as much as all the rest,
@@ -48,7 +54,7 @@ func standingQuery(condition, order string, whole bool) string {
 		more = `p.sha256, p.bytes, p.tolerances, m.taken, s.source`
 	}
 	return `SELECT p.crimp_id, p.scan, p.position, p.file, p.origin, p.tag, p.settled, p.failure, p.wanted, ` + labelColumns + `,
-			m.view, m.refused, m.measured, v.result, v.score, ` + more + `
+			m.view, m.refused, m.measured, v.result, v.score, ` + askedView + `, ` + more + `
 		FROM scan_pictures p CROSS JOIN scans s ON s.id = p.scan
 		LEFT JOIN measurements m ON m.id = p.measurement LEFT JOIN verdicts v ON v.id = p.verdict
 		WHERE p.settled <> '' AND ` + condition + ` ORDER BY ` + order
@@ -70,6 +76,7 @@ type lightScanner struct {
 	l                             light
 	own, origin, settled          string
 	view, taken, measured, result sql.NullString
+	asked                         sql.NullString
 	refused                       sql.NullBool
 	score                         sql.NullFloat64
 	to                            []any
@@ -80,7 +87,7 @@ func newLightScanner() *lightScanner {
 	p := &s.l.picture
 	s.to = append(s.to, &s.l.id, &s.l.scan, &p.Position, &p.File, &s.origin, &s.l.tag, &s.settled, &p.Failure, &s.l.wanted)
 	s.to = append(s.to, labelInto(&p.Label, &s.own)...)
-	s.to = append(s.to, &s.view, &s.refused, &s.measured, &s.result, &s.score, &p.SHA256, &p.Bytes, &p.Tolerances, &s.taken, &s.l.source)
+	s.to = append(s.to, &s.view, &s.refused, &s.measured, &s.result, &s.score, &s.asked, &p.SHA256, &p.Bytes, &p.Tolerances, &s.taken, &s.l.source)
 	return s
 }
 
@@ -91,6 +98,7 @@ func (s *lightScanner) scan(rows *sql.Rows) (light, error) {
 	l := s.l
 	p := &l.picture
 	p.Label.Own, p.Origin = record.Result(s.own), site.Origin(s.origin)
+	p.Asked = record.View(s.asked.String)
 	if !s.measured.Valid {
 		l.at = unstamp(s.settled)
 		return l, nil
@@ -178,7 +186,7 @@ func (s *Standing) want(list string) {
 	}
 }
 
-// List calls each with where every crimp stands, in the order of string, trainee and crimp; those of which only values
+// List calls each with where every crimp stands, in the order of string, trainee, crimp and day; those of which only values
 // measured elsewhere are known come last.
 func (h *History) List(ctx context.Context, f Filter, each func(Standing) error) error {
 	return h.list(ctx, standingQuery(latest, inCrimps, false), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
@@ -199,25 +207,34 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 	if err != nil {
 		return err
 	}
-	err = h.walk(ctx, query, args, func(rows []light) error {
-		for _, s := range standings(rows) {
-			if at := placeOf(s.Crimp.Label); with[at] {
-				if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
-					return err
-				}
-				delete(with, at)
-			}
-			if err := each(s); err != nil {
+	hand := func(s Standing) error {
+		if at := placeOf(s.Crimp.Label); with[at] > 0 {
+			if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
 				return err
 			}
+			with[at] = shown
 		}
+		return each(s)
+	}
+	var found days
+	err = h.walk(ctx, query, args, func(rows []light) error {
+		if len(found) > 0 && found[0].id != rows[0].id {
+			if err := found.hand(hand); err != nil {
+				return err
+			}
+			found = found[:0]
+		}
+		found = append(found, standings(rows)...)
 		return nil
 	})
+	if err == nil {
+		err = found.hand(hand)
+	}
 	if err != nil {
 		return err
 	}
 	for _, at := range order {
-		if !with[at] {
+		if with[at] == shown {
 			continue
 		}
 		s := Standing{Crimp: site.Crimp{Label: site.Label{String: at.str, Trainee: at.trainee, Crimp: at.crimp}}}
@@ -232,28 +249,57 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 	return nil
 }
 
+// days are the standings of one crimp_id in all scans, the oldest scan first.
+type days []Standing
+
+// hand gives of each day the standing in its latest scan, by day.
+func (d days) hand(each func(Standing) error) error {
+	var kept []Standing
+	for _, s := range slices.Backward(d) {
+		later := func(k Standing) bool { return k.Scan > s.Scan && sameDay(k.Crimp.Label.Date, s.Crimp.Label.Date) }
+		if !slices.ContainsFunc(kept, later) {
+			kept = append(kept, s)
+		}
+	}
+	slices.Reverse(kept)
+	slices.SortStableFunc(kept, func(a, b Standing) int { return cmp.Compare(a.Crimp.Label.Date, b.Crimp.Label.Date) })
+	for _, s := range kept {
+		if err := each(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Whether a crimp that has values measured elsewhere was handed out.
+const (
+	toShow = 1 + iota
+	shown
+)
+
 // places gives the crimps that have values measured elsewhere.
-func (h *History) places(ctx context.Context, query string, args []any) (map[place]bool, []place, error) {
+func (h *History) places(ctx context.Context, query string, args []any) (map[place]int, []place, error) {
 	rows, err := h.read.QueryContext(ctx, query+` ORDER BY string, trainee, crimp`, args...)
 	if err != nil {
 		return nil, nil, h.explain(err)
 	}
 	defer func() { _ = rows.Close() }()
-	all := map[place]bool{}
+	all := map[place]int{}
 	var order []place
 	for rows.Next() {
 		var at place
 		if err := rows.Scan(&at.str, &at.trainee, &at.crimp); err != nil {
 			return nil, nil, h.explain(err)
 		}
-		all[at] = true
+		all[at] = toShow
 		order = append(order, at)
 	}
 	return all, order, h.explain(rows.Err())
 }
 
 // Named gives the crimps of a name: that of the crimp alone, that with string and trainee before it ("S07 / 04"), its tag,
-// or, of a picture that stands for itself, its file. String and trainee, where given, must fit too.
+// or, of a picture that stands for itself, its file. String and trainee, where given, must fit too. Crimps
+// of one name that were made on different days come by day.
 func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Standing, error) {
 	if name == "" {
 		return nil, nil
@@ -261,7 +307,7 @@ func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Stand
 	parts := strings.Split(name, " / ")
 	crimp := parts[len(parts)-1]
 	named := `p.crimp_id IN (SELECT crimp_id FROM scan_pictures WHERE crimp = ?1 UNION SELECT crimp_id FROM scan_pictures WHERE crimp = ?2
-		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1) AND ` + latest
+		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1)`
 	var found []Standing
 	err := h.list(ctx, standingQuery(named, inCrimps, true), []any{name, crimp},
 		`SELECT DISTINCT string, trainee, crimp FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {

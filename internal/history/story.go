@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"crimprule/internal/site"
@@ -26,9 +27,33 @@ type Telling struct {
 	SHA256   string
 	File     string
 	Scan     int64
+	Counted  int64 // the latest scan that took this very measurement for the crimp; 0 where none did
 	Label    site.Label
 	Record   record.Record
 	Verdicts []Judgement
+}
+
+// Counts tells whether where the crimp stands now follows from this measurement.
+func (t Telling) Counts(s Standing) bool {
+	if t.Counted != s.Scan || s.Scan == 0 {
+		return false
+	}
+	for i, p := range s.Crimp.Pictures {
+		if p.SHA256 == t.SHA256 && !s.Crimp.Retaken(i) {
+			return true
+		}
+	}
+	return false
+}
+
+// Counts tells whether where the crimp stands now follows from this failure.
+func (f Failed) Counts(s Standing) bool {
+	for i, p := range s.Crimp.Pictures {
+		if f.Scan == s.Scan && p.File == f.File && p.Failure != "" && !s.Crimp.Retaken(i) {
+			return true
+		}
+	}
+	return false
 }
 
 // Judgement is one verdict on a measurement; of the tolerances there is no text.
@@ -45,9 +70,11 @@ type Failed struct {
 	File   string
 	SHA256 string
 	Why    string
+	Made   string // when the crimp was made, as that scan had it
 }
 
-// Story tells what was ever measured of a crimp, as List or Named gave it.
+// Story tells what was ever measured of a crimp, as List or Named gave it; what is of a crimp of the same name that was made
+// on another day is left out.
 func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
 	var story Story
 	var err error
@@ -57,23 +84,27 @@ func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
 	if story.Measurements, err = h.tellings(ctx, s.id); err != nil {
 		return story, h.explain(err)
 	}
+	day := s.Crimp.Label.Date
+	story.Measurements = slices.DeleteFunc(story.Measurements, func(t Telling) bool { return !sameDay(t.Label.Date, day) })
 	for i := range story.Measurements {
 		if story.Measurements[i].Verdicts, err = h.judgements(ctx, story.Measurements[i].ID); err != nil {
 			return story, h.explain(err)
 		}
 	}
 	story.Failures, err = h.failures(ctx, s.id)
+	story.Failures = slices.DeleteFunc(story.Failures, func(f Failed) bool { return !sameDay(f.Made, day) })
 	return story, h.explain(err)
 }
 
 // tellings gives the measurements of all pictures that were ever said to show the crimp.
 func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
-	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file, p.scan, `+labelColumns+`
+	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file, p.scan,
+			(SELECT coalesce(max(q.scan), 0) FROM scan_pictures q WHERE q.crimp_id = ?1 AND q.settled <> '' AND q.measurement = m.id), `+labelColumns+`
 		FROM (SELECT sha256, max(scan) AS scan, min(position) AS position FROM scan_pictures
-			WHERE crimp_id = ? AND settled <> '' AND sha256 <> '' GROUP BY sha256) seen
+			WHERE crimp_id = ?1 AND settled <> '' AND sha256 <> '' GROUP BY sha256) seen
 		CROSS JOIN measurements m ON m.sha256 = seen.sha256
-		CROSS JOIN scan_pictures p ON p.scan = seen.scan AND p.sha256 = seen.sha256 AND p.crimp_id = ?
-		GROUP BY m.id ORDER BY m.measured, m.id`, id, id)
+		CROSS JOIN scan_pictures p ON p.scan = seen.scan AND p.sha256 = seen.sha256 AND p.crimp_id = ?1
+		GROUP BY m.id ORDER BY m.measured, m.id`, id)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +114,7 @@ func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
 		var t Telling
 		var at, own string
 		var rec []byte
-		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &t.Scan}, labelInto(&t.Label, &own)...)...); err != nil {
+		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &t.Scan, &t.Counted}, labelInto(&t.Label, &own)...)...); err != nil {
 			return nil, err
 		}
 		t.Measured, t.Label.Own = unstamp(at), record.Result(own)
@@ -120,7 +151,7 @@ func (h *History) judgements(ctx context.Context, measurement int64) ([]Judgemen
 }
 
 func (h *History) failures(ctx context.Context, id string) ([]Failed, error) {
-	rows, err := h.read.QueryContext(ctx, `SELECT scan, settled, file, sha256, failure FROM scan_pictures WHERE crimp_id = ? AND settled <> '' AND failure <> ''
+	rows, err := h.read.QueryContext(ctx, `SELECT scan, settled, file, sha256, failure, made FROM scan_pictures WHERE crimp_id = ? AND settled <> '' AND failure <> ''
 		ORDER BY scan, position`, id)
 	if err != nil {
 		return nil, err
@@ -130,7 +161,7 @@ func (h *History) failures(ctx context.Context, id string) ([]Failed, error) {
 	for rows.Next() {
 		var f Failed
 		var at string
-		if err := rows.Scan(&f.Scan, &at, &f.File, &f.SHA256, &f.Why); err != nil {
+		if err := rows.Scan(&f.Scan, &at, &f.File, &f.SHA256, &f.Why, &f.Made); err != nil {
 			return nil, err
 		}
 		f.Tried = unstamp(at)

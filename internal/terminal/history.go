@@ -39,18 +39,37 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 		p.line("no crimps")
 		return p.w.Flush()
 	}
-	table := [][]string{{"crimp", "result", "score", "pictures", "measured (UTC)", "crew", "tool", "elsewhere"}}
+	table := [][]string{{"crimp", "made", "result", "score", "pictures", "measured (UTC)", "crew", "tool", "elsewhere"}}
+	days := severalDays(all)
 	counts := map[record.Result]int{}
 	for _, s := range all {
 		c := s.Crimp
 		counts[c.Result]++
-		table = append(table, []string{known(c.Name()), judgedAs(c.Result), scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
+		table = append(table, []string{known(c.Name()), known(c.Label.Date), judgedAs(c.Result), scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
 			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting())})
+	}
+	if !days {
+		for i := range table {
+			table[i] = slices.Delete(table[i], 1, 2)
+		}
 	}
 	p.aligned(table, "score", "pictures", "elsewhere")
 	p.line("")
 	p.line("%s", tally(len(all), counts))
 	return p.w.Flush()
+}
+
+// severalDays tells whether crimps of one name are told apart by the day on which they were made.
+func severalDays(all []history.Standing) bool {
+	dates := map[string]string{}
+	for _, s := range all {
+		date, known := dates[s.Crimp.Name()]
+		if known && date != s.Crimp.Label.Date {
+			return true
+		}
+		dates[s.Crimp.Name()] = s.Crimp.Label.Date
+	}
+	return false
 }
 
 func judgedAs(r record.Result) string {
@@ -128,11 +147,11 @@ func (t *Terminal) HistoryShow(s history.Standing, story history.Story) error {
 		p.wrapped(2, "look into: ", wording.Clean(w))
 	}
 	for _, m := range story.Measurements {
-		p.telling(m)
+		p.telling(s, m)
 	}
 	for _, f := range story.Failures {
 		p.line("")
-		p.line("%s  %s: no record", utc(f.Tried), known(f.File))
+		p.line("%s  %s: no record, scan %d: %s", utc(f.Tried), known(f.File), f.Scan, counts(s, f.Counts(s), f.Scan))
 		p.wrapped(2, "", wording.Clean(f.Why))
 	}
 	p.elsewhere(c)
@@ -166,10 +185,23 @@ func made(l site.Label) string {
 	return strings.Join(parts, "; ")
 }
 
-func (p *page) telling(m history.Telling) {
+// counts says whether what a scan found counts now, and else why not.
+func counts(s history.Standing, counts bool, scan int64) string {
+	switch {
+	case counts:
+		return "counts now"
+	case scan == s.Scan:
+		return "does not count, the same view was taken again"
+	case scan == 0:
+		return "does not count, no scan took it for this crimp"
+	}
+	return fmt.Sprintf("replaced by scan %d", s.Scan)
+}
+
+func (p *page) telling(s history.Standing, m history.Telling) {
 	p.line("")
-	p.line("%s  %s: %s, scan %d", utc(m.Measured), known(m.File), wording.View(m.Record.View), m.Scan)
-	p.wrapped(2, "", "by "+wording.Clean(m.Program)+", asked "+wording.Clean(m.Request))
+	p.line("%s  %s: %s, scan %d: %s", utc(m.Measured), known(m.File), wording.View(m.Record.View), m.Scan, counts(s, m.Counts(s), m.Counted))
+	p.wrapped(2, "", "by "+wording.Clean(m.Program)+", asked for "+asked(m.Request))
 	p.wrapped(2, "SHA-256 ", known(m.SHA256))
 	if text := made(m.Label); text != "" {
 		p.wrapped(2, "", text)

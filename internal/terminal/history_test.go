@@ -42,6 +42,8 @@ func TestHistoryIsClean(t *testing.T) {
 	require.NoError(t, term.HistoryScans([]history.Tally{{Scan: history.Scan{Source: evil}}}))
 	require.NoError(t, term.HistoryShow(s, story))
 	require.NoError(t, term.HistoryAdded(s.Crimp, 1))
+	s.Crimp.Elsewhere[0].Withdrawn = evil
+	require.NoError(t, term.HistoryWithdrawn(s.Crimp, 1))
 	assert.NotContains(t, out.String(), "\x1b")
 	assert.Contains(t, out.String(), `=\x1b[2J\n\xff`)
 	assert.True(t, strings.ToValidUTF8(out.String(), "") == out.String(), "UTF-8 only")

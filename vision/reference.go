@@ -8,6 +8,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"crimprule/vision/picture"
+	"crimprule/vision/record"
 	"crimprule/vision/scale"
 )
 
@@ -48,7 +49,7 @@ func reference(pic picture.Picture, grey gocv.Mat, options []ScaleOption) (scale
 		return scale.Reference{}, missed[0]
 	}
 	if len(found) == 0 {
-		return scale.Reference{}, scale.Refusal{Reason: "no scale was declared: put a printed chessboard, a steel rule or a disc of known diameter " +
+		return scale.Reference{}, scale.Refusal{Reason: record.NoScaleDeclared + ": put a printed chessboard, a steel rule or a disc of known diameter " +
 			"beside the part and say --scale chessboard=5mm, --scale rule=1mm or --scale disc=20mm"}
 	}
 	best, err := surest(found, float64(grey.Cols()-1)/2, float64(grey.Rows()-1)/2)

@@ -53,7 +53,7 @@ func microScale(pic picture.Picture, req Request) (scale.Micro, error) {
 	case hasKnown:
 		return declared, nil
 	}
-	return scale.Micro{}, scale.Refusal{Reason: "no scale was declared: say --scale bar=500um, with the length written beside the bar " +
+	return scale.Micro{}, scale.Refusal{Reason: record.NoScaleDeclared + ": say --scale bar=500um, with the length written beside the bar " +
 		"that is drawn into the micrograph, or --scale known=2.05um/px, with the length of a pixel from the microscope's calibration"}
 }
 

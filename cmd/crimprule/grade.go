@@ -146,9 +146,11 @@ func (o gradeOptions) mark() (grade.Mark, error) {
 func remembered(h *history.History) grade.Past {
 	return func(ctx context.Context, trainee string) ([]grade.PastResult, error) {
 		past, err := h.Trainee(ctx, trainee)
-		results := make([]grade.PastResult, len(past))
-		for i, p := range past {
-			results[i] = grade.PastResult{Date: p.When(), Result: p.Result, Score: p.Score}
+		var results []grade.PastResult
+		for _, p := range past {
+			if !p.Stripped {
+				results = append(results, grade.PastResult{Date: p.When(), Result: p.Result, Score: p.Score})
+			}
 		}
 		return results, err
 	}

@@ -6,6 +6,7 @@ package advice
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"crimprule/vision/record"
 )
@@ -70,6 +71,13 @@ func For(view record.View, f record.Feature) *record.Advice {
 		return &record.Advice{Means: t.means, Causes: t.causes, Do: do.failed + t.check}
 	case record.NotProven:
 		t := direction(view, f)
+		if f.Reason != "" { // no value at all would be proven: another picture of the same kind does not help
+			return &record.Advice{
+				Means:  fmt.Sprintf("The %s cannot be proven good by such a picture, whatever it is like: %s. If it is bad: %s", Name(view, f.Key), f.Reason, t.means),
+				Causes: t.causes,
+				Do:     "What would show it: " + ToShow(view, f.Key) + ". " + do.unproven[strings.Index(do.unproven, "As long as"):],
+			}
+		}
 		return &record.Advice{
 			Means: fmt.Sprintf("The %s lies so near its limit that this picture cannot prove it good or bad. If it is bad: %s",
 				Name(view, f.Key), t.means),
@@ -136,11 +144,18 @@ func tooSmall(f record.Feature) bool {
 	return *f.Value-*f.Min < *f.Max-*f.Value
 }
 
+// Causes that may be at work under any measurand.
+const (
+	wrongChoice = "the wrong contact, wire, die or tool setting"
+	wrongLimit  = "a limit in the tolerances file that does not go with this contact"
+	exchanged   = "min and max exchanged in the tolerances file"
+)
+
 // plain serves measurands that have no text of their own yet.
 func plain(what string) text {
 	return text{
 		means:  "The feature is " + what + " for its limits.",
-		causes: []string{"the wrong contact, wire, die or tool setting", "a limit in the tolerances file that does not go with this contact"},
+		causes: []string{wrongChoice, wrongLimit},
 		check:  "compare contact, wire, die and tool setting with the contact's specification.",
 	}
 }
@@ -149,7 +164,7 @@ func plain(what string) text {
 func cannotFail(what string) text {
 	return text{
 		means:  what + " A limit that finds fault with it is probably a slip in the tolerances file.",
-		causes: []string{"min and max exchanged in the tolerances file"},
+		causes: []string{exchanged},
 		check:  "look at this limit in the tolerances file; if it is wrong, put it right and judge again instead.",
 	}
 }

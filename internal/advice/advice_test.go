@@ -1,6 +1,7 @@
 package advice
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -177,4 +178,48 @@ func TestElsewhereHasWords(t *testing.T) {
 		assert.Nil(t, ForElsewhere(record.Feature{Key: key, Result: record.Conforms}))
 	}
 	assert.NotNil(t, ForElsewhere(record.Feature{Key: "later", Result: record.DoesNotConform}))
+}
+
+// TestCausesHaveTheirExercise: whatever is named as a cause has its line in the one table of what to do against it, and
+// the table has no line that no cause leads to.
+func TestCausesHaveTheirExercise(t *testing.T) {
+	named := map[string]bool{wrongChoice: true, wrongLimit: true}
+	for _, table := range []map[record.Key]entry{entries, stripEntries, sectionEntries, elsewhereEntries, sideEntries} {
+		for key, e := range table {
+			for _, cause := range slices.Concat(e.small.causes, e.large.causes) {
+				named[cause] = true
+				exercise, ok := against[cause]
+				assert.True(t, ok, "%s: nothing is known against %q", key, cause)
+				assert.Greater(t, len(exercise.Do), 40, cause)
+				assert.Equal(t, exercise, Against(cause))
+			}
+		}
+	}
+	for cause := range against {
+		assert.True(t, named[cause], "%q is no cause of anything", cause)
+	}
+	for cause, name := range map[string]string{
+		strippedTooLong: "stripping", notAtStop: "insertion depth", splayed: "gathering the strands", notUpright: "placing the contact in the die",
+		notClosed: "closing the tool", wireTooThick: "check wire, contact and tool with the trainer", wornDie: "check wire, contact and tool with the trainer",
+		"something new": "check wire, contact and tool with the trainer",
+	} {
+		assert.Equal(t, name, Against(cause).Name, cause)
+	}
+}
+
+// TestWhatCanNeverBeProven: another picture of the same kind is no help where no value would be proven, and is not asked
+// for; what would help is.
+func TestWhatCanNeverBeProven(t *testing.T) {
+	cut := record.Feature{Key: record.CutStrands, Result: record.NotProven, Value: ptr(0), Max: ptr(0), Reason: "its uncertainty is too large"}
+	a := For(record.Strip, cut)
+	assert.Contains(t, a.Means, "cannot be proven good by such a picture, whatever it is like: its uncertainty is too large.")
+	assert.Contains(t, a.Do, "counted with a loupe")
+	assert.Contains(t, a.Do, "As long as it is not proven")
+	assert.NotContains(t, a.Do, "sharper")
+	for _, view := range []record.View{record.Seam, record.Side, record.Strip, record.Section, ""} {
+		for _, key := range slices.Concat(record.Keys(view), []record.Key{elsewhere.PullOutForce, "later"}) {
+			assert.NotEmpty(t, ToShow(view, key))
+		}
+	}
+	assert.Contains(t, ToShow(record.Side, record.SleeveWidth), "micrometer")
 }

@@ -1,10 +1,5 @@
 package advice
 
-import (
-	"crimprule/internal/elsewhere"
-	"crimprule/vision/record"
-)
-
 // Exercise is what someone who learns to crimp does again before the next crimps: a name, and how it is done.
 type Exercise struct {
 	Name string `json:"name"`
@@ -23,53 +18,84 @@ var (
 		"close to the first click, look from the front, and take it out again."}
 	closing = Exercise{"closing the tool", "Crimp five scrap contacts with scrap wire, each time until the ratchet lets go by itself, wire and contact held in line; look " +
 		"along the seam and measure the crimp height after each."}
-	toolCheck = Exercise{"tool check", "With the trainer: compare contact, wire, die, nest and setting with the contact's specification, clean the die, look at it with a loupe " +
-		"for wear and burrs, and measure the crimp height of three test crimps."}
 	inLine = Exercise{"holding the wire in line", "Crimp five scrap contacts with the wire resting on a support at the height of the die, so that nothing bends the contact " +
 		"while the tool closes or when it is taken out; look at each from above and from the side."}
 	tightening    = Exercise{"tightening", "With parts that are under no voltage: tighten ten times with a torque tool set by the specification, and have each checked by a second one."}
 	photographing = Exercise{"photographing the crimp", "Photograph one crimp five times: lens clean, straight from above, part and scale reference sharp and whole in the picture, no " +
 		"shadow or glare on the sleeve; measure each picture and do what it asks for until all five are measured in full."}
+	sectioning = Exercise{"making a section", "Cut, embed, grind, polish and etch three crimps of one set-up, with eye protection and gloves: square to the axis, until no scratch " +
+		"crosses a strand and every strand has its border; measure each, and compare the three."}
+	instruments = Exercise{"measuring with instruments", "Measure one crimp ten times with the same instrument, zero checked before each, and once more with a second instrument; go on when the " +
+		"ten lie as near to each other as the instrument's uncertainty allows."}
+
+	// What is no matter of practice. The choice of wire, contact and tool is the trainer's.
+	withTrainer = Exercise{"check wire, contact and tool with the trainer", "No exercise helps here. Compare contact, wire, die, nest and setting with the contact's specification, " +
+		"clean the die, look at it with a loupe for wear and burrs, and measure the crimp height of three test crimps."}
+	limitsWithTrainer = Exercise{"check the limits with the trainer", "No exercise helps here. Read this limit in the tolerances file, and compare it with the contact's specification."}
+	scaleWithTrainer  = Exercise{"check the scale with the trainer", "No exercise helps here. Measure the scale reference with a second one, and compare it with what was declared."}
 )
 
-// Photographing is the exercise for pictures that could not be measured.
+// Photographing is the exercise for pictures that could not be measured, or that do not show enough.
 func Photographing() Exercise { return photographing }
 
-var exercises = map[record.Key]Exercise{
-	record.InsulationGapMean: depth, record.InsulationGapMax: depth,
-	record.BrushMean: depth, record.BrushMax: depth, record.BrushMin: depth,
-	record.StrayCount: gathering, record.StrayLongest: gathering,
-	record.SleeveLength: toolCheck, record.SleeveWidth: toolCheck, record.BellmouthLength: placing, record.BellmouthFlare: placing,
-	record.Bend:          inLine,
-	record.WingWidthLeft: placing, record.WingWidthRight: placing, record.Symmetry: placing, record.SeamOffset: placing, record.SeamAngle: placing,
-	record.SeamOpeningMax: closing, record.CompletenessLeft: placing, record.CompletenessRight: placing,
-	record.MissingLengthMax: placing, record.MissingDepthMax: placing,
+// against is the one table of causes: what is done against each. A cause without a line in it is a fault of this package,
+// which its tests find.
+var against = map[string]Exercise{
+	strippedTooLong: stripping, strippedTooShort: stripping, cutStrands: stripping, lostStrands: stripping, insulationIn: stripping,
+	"the insulation crept forward or was cut at a slant": stripping, "too many strands or insulation in the sleeve": stripping,
+	stripStop: stripping, stripNotIn: stripping, bladesDeep: stripping, bladesWorn: stripping, heldAslant: stripping, bluntShears: stripping,
+	pulledAslant: stripping, "the wire was cut at a slant": stripping, "strands were cut or torn off while stripping": stripping,
+	"the insulation slipped back on the wire": stripping, "the insulation was torn instead of cut all round": stripping,
+	"the blades do not fit the insulation's diameter": stripping, "the stripping tool is set for another make of wire": stripping,
 
-	record.StripLength: stripping, record.StrandEndSpread: stripping, record.CutStrands: stripping, record.Splay: gathering,
-	record.InsulationCutAngle: stripping,
+	notAtStop: depth, slippedBack: depth, pushedPast: depth, "the wire was pushed too far in": depth, "the stop or locator of the tool is set wrong": depth,
 
-	record.CrimpHeight: toolCheck, record.CrimpWidth: toolCheck, record.FloorThickness: toolCheck,
-	record.BurrHeightLeft: toolCheck, record.BurrHeightRight: toolCheck, record.BurrWidthLeft: toolCheck, record.BurrWidthRight: toolCheck,
-	record.WingTipFloorLeft: toolCheck, record.WingTipFloorRight: toolCheck, record.WingTipHeightDifference: placing,
-	record.WingOpening: closing, record.StrandCount: stripping, record.ConductorArea: stripping, record.VoidRatio: toolCheck, record.Compaction: toolCheck,
+	splayed: gathering, caughtAtEdge: gathering, brushed: gathering, oneSided: gathering, "strands were pushed back or pulled out": gathering,
+	"strands that lie across each other": gathering, "the stripped end lay about for long before it was crimped": gathering,
 
-	elsewhere.PullOutForce: toolCheck, elsewhere.ContactResistance: toolCheck, elsewhere.Torque: tightening,
+	notUpright: placing, notOpen: placing, wrongPlace: placing, "the contact lay at an angle in the die": placing,
+	"the contact lay at an angle in the die or in the locator": placing, "the wing was pinched by the edge of the die": placing,
+	"the contact lay too far back, so that the die pressed the rear edge too": placing, "the contact lay too far forward in the die": placing,
+	"a damaged contact (bent, torn or broken before the crimp)": placing, "a piece of a wing's edge is missing": placing,
+	"a piece of the sleeve broke off": placing, "a wing that stands on the floor and takes the force": placing, "a wing's tip that stands on the floor": placing,
+
+	notClosed: closing,
+
+	"the wire was turned or pulled aside while the tool closed": inLine, "the contact was pulled out before the tool had opened": inLine,
+	"the wire hung down while the tool closed": inLine,
+
+	"it was tightened by hand or with a wrong tool": tightening, "it was tightened with a wrong tool": tightening,
+	"the torque tool is set too low or out of calibration": tightening, "the torque tool is set too high or out of calibration": tightening,
+	"a seal or a thread that drags": tightening,
+
+	"the contact lay turned about its axis before the camera, which makes it look higher": photographing,
+
+	aslant: sectioning, "strands or dirt torn out while grinding, which looks like a void": sectioning,
+	"strands pressed so tightly that the picture does not show each one":              sectioning,
+	"a strand that is torn, or a scratch or stain that cuts it in two in the picture": sectioning,
+
+	wrongInstrument: instruments, "a burr under the floor that the micrometer stood on": instruments, "burrs at the floor's corners were measured too": instruments,
+	"the resistance of a piece of wire, or of the test clips, was measured too": instruments,
+
+	wireTooThick: withTrainer, wireTooThin: withTrainer, wrongContact: withTrainer, thickerSheet: withTrainer, wrongDie: withTrainer, wornDie: withTrainer,
+	wornPunch: withTrainer, wornAnvil: withTrainer, outOfLine: withTrainer, outOfLine + " (a burr on one side only)": withTrainer,
+	setTooLow: withTrainer, setTooLow + " (the strands are drawn out)": withTrainer, setTooHigh: withTrainer, "pressed too hard": withTrainer,
+	"the two halves of the die do not meet squarely": withTrainer, "the ridge of the punch is worn on one side": withTrainer,
+	"a contact with longer wings (for a thicker wire)": withTrainer, dirtyStrands: withTrainer, "two wires in one sleeve": withTrainer,
+	"a wire of another make or size": withTrainer, "a wire of larger size or of thicker strands": withTrainer,
+	"a wire of smaller size or of thinner strands": withTrainer, "a wire with fewer strands than was declared": withTrainer,
+	"a declared wire that has less metal than the real one": withTrainer, moreDeclared: withTrainer, wrongChoice: withTrainer,
+
+	exchanged: limitsWithTrainer, wrongLimit: limitsWithTrainer,
+
+	wrongScale: scaleWithTrainer, wrongMicro: scaleWithTrainer,
 }
 
-// ExerciseFor is the exercise for a feature that failed, small telling on which side of its limits. Where strands or
-// insulation stand at the wrong end since too little or too much was stripped, depth alone does not help.
-func ExerciseFor(key record.Key, small bool) Exercise {
-	switch key {
-	case record.InsulationGapMean, record.InsulationGapMax, record.BrushMean, record.BrushMax, record.BrushMin:
-		if small == (key == record.InsulationGapMean || key == record.InsulationGapMax) {
-			return stripping // insulation in the sleeve: stripped too short; a long brush: too long
-		}
-	}
-	if e, ok := exercises[key]; ok {
+// Against is the exercise that belongs to a cause that this package names: that of the step at the bench which the cause
+// points to. What is the trainer's to choose is no exercise, and its words say so.
+func Against(cause string) Exercise {
+	if e, ok := against[cause]; ok {
 		return e
 	}
-	return toolCheck
+	return withTrainer
 }
-
-// TooSmall tells on which side a feature fails, or would fail: beyond its lower limit, or nearer to that than to the upper.
-func TooSmall(f record.Feature) bool { return tooSmall(f) }

@@ -8,6 +8,8 @@ const (
 	strippedTooShort = "the wire was stripped too short"
 	notAtStop        = "the wire was not pushed up to the stop"
 	slippedBack      = "the wire slipped back while the tool closed"
+	pushedPast       = "the wire was pushed past the stop, or there was none"
+	caughtAtEdge     = "the wire was pushed in at an angle and strands caught on the sleeve's rear edge"
 	wrongDie         = "the wrong die, or the wrong nest of the die, for this contact and wire"
 	wornDie          = "a worn or dirty die"
 	notUpright       = "the contact did not stand upright in the die (turned about its axis)"
@@ -42,7 +44,7 @@ var (
 	brushLarge = text{
 		"The strand ends stand out too far at the front: they can hinder the contact from locking or mating, " +
 			"or touch its neighbour.",
-		[]string{strippedTooLong, "the wire was pushed past the stop, or there was none", wrongPlace},
+		[]string{strippedTooLong, pushedPast, wrongPlace},
 		"check the stripping length and the stop of the tool; do not trim the brush on the finished crimp.",
 	}
 	wingSmall = text{
@@ -79,7 +81,7 @@ var entries = map[record.Key]entry{
 		"Strands lie outside the sleeve: they carry no current, and they can touch something else and cause " +
 			"a short circuit.",
 		[]string{
-			splayed, cutStrands, "the wire was pushed in at an angle and strands caught on the sleeve's rear edge",
+			splayed, cutStrands, caughtAtEdge,
 			wireTooThick,
 		},
 		"strip without bending the strands, lay them together with their own twist, and see that all are inside before closing the tool; " +
@@ -87,7 +89,7 @@ var entries = map[record.Key]entry{
 	}},
 	record.StrayLongest: {"longest stray strand", cannotFail("There is no long stray strand, which is as it should be."), text{
 		"A strand outside the sleeve is long enough to reach a neighbouring part: danger of a short circuit or an arc.",
-		[]string{splayed, strippedTooLong, "the wire was pushed in at an angle and strands caught on the sleeve's rear edge"},
+		[]string{splayed, strippedTooLong, caughtAtEdge},
 		"strip to the right length, lay the strands together with their own twist, and see that all are inside before closing the tool; " +
 			"do not snip stray strands off.",
 	}},
@@ -96,7 +98,7 @@ var entries = map[record.Key]entry{
 	// Seen from above the halves are the wings' widths, in a section the areas below the wings.
 	record.Symmetry: {"symmetry of left and right", text{
 		"One wing took more room than the other: the strands are pressed unequally, and the seam lies off the middle.",
-		[]string{notUpright, notOpen, "the strands lay to one side when the tool closed", wornDie, wrongDie},
+		[]string{notUpright, notOpen, oneSided, wornDie, wrongDie},
 		"set the contact upright with its seam to the middle of the die, and the wire straight into it.",
 	}, cannotFail("Left and right are of the same size, which is as it should be.")},
 	record.SeamOffset: {"offset of the seam from the middle", text{

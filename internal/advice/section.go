@@ -13,6 +13,7 @@ const (
 	thickerSheet = "a contact of thicker sheet than the die is made for"
 	wrongMicro   = "a wrong scale (the declared length of the bar or of a pixel, at another magnification)"
 	aslant       = "the cut does not stand square to the axis, which makes one direction look longer"
+	moreDeclared = "a declared wire that has more metal than the real one (a nominal size is no metal area)"
 	oneSided     = "the strands lay to one side when the tool closed"
 )
 
@@ -127,7 +128,7 @@ var sectionEntries = map[record.Key]entry{
 		fromHeight + "Check what compaction was held against: the record says it.",
 	}, text{
 		"The strands are squeezed too much: they are thinned, hardened and may be cracked, and the wire breaks sooner when it is pulled.",
-		[]string{setTooLow, wrongDie, wireTooThick, "a declared wire that has more metal than the real one (a nominal size is no metal area)"},
+		[]string{setTooLow, wrongDie, wireTooThick, moreDeclared},
 		fromHeight + "Check what compaction was held against: the record says it.",
 	}},
 }

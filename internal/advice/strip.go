@@ -22,7 +22,7 @@ var stripEntries = map[record.Key]entry{
 		"set the stop of the stripping tool by the length that the contact's specification names, and measure the first end with a rule.",
 	}, text{
 		"Too much is stripped: bare strands stay open behind the sleeve, or stand out too far at its front.",
-		[]string{stripStop, "the wire was pushed past the stop, or there was none", "the insulation slipped back on the wire", wrongScale},
+		[]string{stripStop, pushedPast, "the insulation slipped back on the wire", wrongScale},
 		"set the stop of the stripping tool by the length that the contact's specification names, and measure the first end with a rule.",
 	}},
 	record.StrandEndSpread: {"spread of the strand ends", cannotFail("The strands end together, which is as it should be."), text{

@@ -11,12 +11,13 @@ import (
 // Agreement is how far a trainee's own judgement of the crimps agrees with the program's, over those that both judged as
 // conforming or not. What the program could not prove or measure says nothing of the trainee, and is left out.
 type Agreement struct {
-	BothGood int `json:"both_conforms"`
-	BothBad  int `json:"both_does_not_conform"`
-	TooKind  int `json:"own_conforms_program_not"` // the slip that lets a bad crimp pass
-	TooHard  int `json:"own_not_program_conforms"`
-	LeftOut  int `json:"left_out"` // judged by the trainee, but not proven, not measured or not judged by the program
-	NoOwn    int `json:"without_own_verdict"`
+	BothGood      int `json:"both_conforms"`
+	BothBad       int `json:"both_does_not_conform"`
+	TooKind       int `json:"own_conforms_program_not"` // the slip that lets a bad crimp pass
+	TooHard       int `json:"own_not_program_conforms"`
+	LeftOut       int `json:"left_out"` // judged by the trainee, but not proven, not measured or not judged by the program
+	NoOwn         int `json:"without_own_verdict"`
+	Contradicting int `json:"own_verdict_contradicts_itself"` // both good and bad was said of it: left out
 	// Kappa is Cohen's, with its standard error; nil where it does not exist, and Why says why.
 	Kappa         *float64 `json:"kappa"`
 	StandardError *float64 `json:"standard_error"`
@@ -26,9 +27,11 @@ type Agreement struct {
 // ownTable counts own and program's judgements.
 type ownTable struct{ a Agreement }
 
-func (o *ownTable) take(own, program record.Result) {
+func (o *ownTable) take(own, program record.Result, contradicts bool) {
 	good, bad := record.Conforms, record.DoesNotConform
 	switch {
+	case contradicts:
+		o.a.Contradicting++
 	case own != good && own != bad:
 		o.a.NoOwn++
 	case program != good && program != bad:
@@ -75,7 +78,7 @@ func (a Agreement) KappaText() string {
 
 // Words says it in sentences; empty where the trainee judged nothing.
 func (a Agreement) Words() string {
-	if a.Both()+a.LeftOut == 0 {
+	if a.Both()+a.LeftOut+a.Contradicting == 0 {
 		return ""
 	}
 	text := fmt.Sprintf("Both judged %s, %d alike.", countOf(a.Both(), "crimp", "crimps"), a.BothGood+a.BothBad)
@@ -99,6 +102,10 @@ func (a Agreement) Words() string {
 	if a.LeftOut > 0 {
 		text += fmt.Sprintf(" %s.", countOf(a.LeftOut, "crimp is left out: the program could not prove or measure it",
 			"crimps are left out: the program could not prove or measure them"))
+	}
+	if a.Contradicting > 0 {
+		text += fmt.Sprintf(" %s: put the manifest right.", countOf(a.Contradicting, "crimp is left out: it is called both good and bad",
+			"crimps are left out: they are called both good and bad"))
 	}
 	return text
 }

@@ -3,27 +3,70 @@ package grade
 import (
 	"cmp"
 	"slices"
+	"strings"
 
+	"crimprule/internal/evidence"
 	"crimprule/internal/site"
+	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
 
 // gathered is what is kept of a trainee's crimps while the scan passes by.
 type gathered struct {
-	crimps   []Crimp
+	crimps, wires pile
+	own           ownTable
+}
+
+// pile is what is kept of crimps, or of stripped wires.
+type pile struct {
+	all      []Crimp
 	features features
-	own      ownTable
+	photos   photos
 }
 
 // take counts a crimp in.
 func (g *gathered) take(c site.Crimp) {
-	light := Crimp{Number: c.Number, Name: c.Name(), Date: dateOf(c), Result: c.Result, Score: c.Score, Own: c.Label.Own}
-	light.Faults = g.features.take(c)
-	if c.Result == record.NotMeasured {
-		light.Retake = whyNot(c)
+	light := Crimp{Number: c.Number, Name: c.Name(), Date: dateOf(c), Result: c.Result, Score: c.Score, Own: c.Label.Own, Doubts: c.Doubts}
+	contradicts := ownContradicts(c)
+	if contradicts {
+		light.Own = ""
 	}
-	g.crimps = append(g.crimps, light)
-	g.own.take(c.Label.Own, c.Result)
+	if stripped(c) {
+		g.wires.take(c, light)
+		return
+	}
+	g.crimps.take(c, light)
+	g.own.take(light.Own, c.Result, contradicts)
+}
+
+func (p *pile) take(c site.Crimp, light Crimp) {
+	light.Faults = p.features.take(c)
+	light.Why = whyOf(c, light.Faults)
+	if c.Result == record.DoesNotConform {
+		light.Drawing = drawingOf(c)
+	}
+	p.photos.take(c)
+	p.all = append(p.all, light)
+}
+
+// stripped tells whether a crimp is a stripped wire: all that was measured of it or, where nothing was, all that was to be
+// shown.
+func stripped(c site.Crimp) bool {
+	if c.Stripped() {
+		return true
+	}
+	for _, p := range c.Pictures {
+		told := p.Record != nil && p.Record.View != record.Auto
+		if p.Usable() || told && p.Record.View != record.Strip || !told && p.Asked != record.Strip {
+			return false
+		}
+	}
+	return len(c.Pictures) > 0
+}
+
+// ownContradicts tells whether the manifest has two own judgements of one crimp: then nobody knows which one counts.
+func ownContradicts(c site.Crimp) bool {
+	return slices.ContainsFunc(c.Pictures, func(p site.Picture) bool { return p.Label.Own != "" && p.Label.Own != c.Label.Own })
 }
 
 // dateOf is the day on which a crimp was made or, where nobody says, its first picture taken; empty where that is unknown
@@ -41,57 +84,104 @@ func dateOf(c site.Crimp) string {
 	return ""
 }
 
-// whyNot is the first reason why a crimp has no values.
-func whyNot(c site.Crimp) string {
-	for _, p := range c.Pictures {
-		switch {
-		case p.Record == nil:
-			return p.Failure
-		case p.Refused():
-			return p.Record.Retake[0]
+// whyOf says why a crimp is what it is: what does not conform, else what is in doubt or kept it from being measured,
+// proven or judged. It is never empty but for a crimp that conforms.
+func whyOf(c site.Crimp, faults []string) string {
+	var parts []string
+	switch {
+	case c.Result == record.Conforms:
+		return ""
+	case c.Result == record.DoesNotConform && len(faults) > 0:
+		parts = append(parts, strings.Join(faults, "; "))
+	case c.Result == record.NotProven:
+		if open := namesOf(c, record.NotProven); len(open) > 0 {
+			parts = append(parts, "not proven: "+strings.Join(open, "; "))
+		}
+	default:
+		parts = append(parts, cmp.Or(evidence.Why(c), "there were no limits to judge it by"))
+	}
+	for _, doubt := range c.Doubts {
+		parts = append(parts, "in doubt: "+wording.Clean(doubt))
+	}
+	return cmp.Or(strings.Join(parts, "; "), evidence.Why(c), wording.Result(c.Result))
+}
+
+// namesOf names the features that came out so, each once.
+func namesOf(c site.Crimp, result record.Result) []string {
+	var names []string
+	for _, j := range judgedOf(c) {
+		if name := wording.Name(j.view, j.Key); j.Result == result && !slices.Contains(names, name) {
+			names = append(names, name)
 		}
 	}
-	return ""
+	return names
+}
+
+// drawingOf is the overlay of the worst picture that has one.
+func drawingOf(c site.Crimp) string {
+	drawing, least := "", 0.0
+	for _, p := range c.Pictures {
+		if p.Overlay == "" || !p.Usable() || p.Record.Verdict == nil || p.Record.Verdict.Result != record.DoesNotConform {
+			continue
+		}
+		if score := p.Record.Verdict.Score; drawing == "" || score < least {
+			drawing, least = p.Overlay, score
+		}
+	}
+	return drawing
 }
 
 // trainee works out what is said of one.
 func (g *gathered) trainee(name string, mark Mark) Trainee {
-	t := Trainee{Name: name, Crimps: g.crimps, ByDate: true, Agreement: g.own.agreement()}
+	t := Trainee{Name: name, Crimps: g.crimps.all, ByDate: true, Agreement: g.own.agreement()}
+	if t.Crimps == nil {
+		t.Crimps = []Crimp{}
+	}
 	for _, c := range t.Crimps {
 		t.ByDate = t.ByDate && c.Date != ""
 	}
 	if t.ByDate { // within a day, and without dates, the order is that of the scan
 		slices.SortStableFunc(t.Crimps, func(a, b Crimp) int { return cmp.Compare(a.Date, b.Date) })
 	}
-	sum := 0.0
 	for _, c := range t.Crimps {
-		switch c.Result {
-		case record.Conforms:
-			t.Conforming++
-		case record.DoesNotConform:
-			t.NotConform++
-		case record.NotProven:
-			t.NotProven++
-		case record.NotMeasured:
-			t.NotMeasured++
-			continue
-		default:
-			t.NotJudged++
-			continue
-		}
-		if t.Score.Of == 0 {
-			t.Score.Least, t.Score.Most = c.Score, c.Score
-		}
-		t.Score.Of++
-		sum += c.Score
-		t.Score.Least, t.Score.Most = min(t.Score.Least, c.Score), max(t.Score.Most, c.Score)
+		t.Counts.take(c.Result)
 	}
-	if t.Score.Of > 0 {
-		t.Score.Mean = sum / float64(t.Score.Of)
+	t.Yield, t.Score, t.Row = yieldOf(t.Counts), pointsOf(t.Crimps), rowOf(t.Crimps, mark)
+	t.Findings = g.crimps.findings(crimps)
+	t.Wires = Wires{Wires: append([]Crimp{}, g.wires.all...), Findings: g.wires.findings(wires)}
+	for _, w := range t.Wires.Wires {
+		t.Wires.Counts.take(w.Result)
 	}
-	t.Yield = yieldOf(t.Conforming, t.Score.Of)
-	t.Row = rowOf(t.Crimps, mark)
-	t.Well, t.Faults, t.Cause = g.features.well(), g.features.faults(), g.features.cause()
-	t.Practise = t.practice()
 	return t
+}
+
+func pointsOf(crimps []Crimp) Points {
+	var p Points
+	sum := 0.0
+	for _, c := range crimps {
+		if !c.HasScore() {
+			continue
+		}
+		if p.Of == 0 {
+			p.Least, p.Most = c.Score, c.Score
+		}
+		p.Of++
+		sum += c.Score
+		p.Least, p.Most = min(p.Least, c.Score), max(p.Most, c.Score)
+	}
+	if p.Of > 0 {
+		p.Mean = sum / float64(p.Of)
+	}
+	return p
+}
+
+// HasScore tells whether the crimp was measured and judged, by pictures that show it without doubt.
+func (c Crimp) HasScore() bool {
+	switch c.Result {
+	case record.Conforms, record.DoesNotConform:
+		return true
+	case record.NotProven:
+		return len(c.Doubts) == 0
+	}
+	return false
 }

@@ -7,9 +7,13 @@
 package grade
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
+
+	"golang.org/x/text/collate"
+	"golang.org/x/text/language"
 
 	"crimprule/internal/evidence"
 	"crimprule/internal/site"
@@ -50,23 +54,54 @@ type Trainee struct {
 	// ByDate tells that the order of the crimps is that of their dates; else it is that of the scan.
 	ByDate bool `json:"ordered_by_date"`
 
-	Conforming  int       `json:"conforming"`
-	NotConform  int       `json:"not_conforming"`
-	NotProven   int       `json:"not_proven"`
-	NotMeasured int       `json:"not_measured"`
-	NotJudged   int       `json:"not_judged"` // no limits were given
-	Yield       Yield     `json:"yield"`
-	Score       Points    `json:"score"`
-	Row         Row       `json:"row"`
-	Well        []Good    `json:"done_well"`
-	Faults      []Fault   `json:"faults"`
-	Cause       *Cause    `json:"most_frequent_cause"`
-	Practise    *Practice `json:"practise"`
-	Days        []Day     `json:"progress"`
-	Agreement   Agreement `json:"agreement"`
+	Counts
+	Yield Yield  `json:"yield"`
+	Score Points `json:"score"`
+	Row   Row    `json:"row"`
+	Findings
+	Wires     Wires     `json:"stripped_wires"` // they are no crimps, and count as none
+	Days      []Day     `json:"progress"`
+	Agreement Agreement `json:"agreement"`
 }
 
-// Crimp is the light part of a crimp. Page is its page in the evidence.
+// Counts are how many crimps, or stripped wires, came out how.
+type Counts struct {
+	Conforming  int `json:"conforming"`
+	NotConform  int `json:"not_conforming"`
+	NotProven   int `json:"not_proven"`
+	NotMeasured int `json:"not_measured"`
+	NotJudged   int `json:"not_judged"` // no limits were given
+}
+
+func (c *Counts) take(result record.Result) {
+	switch result {
+	case record.Conforms:
+		c.Conforming++
+	case record.DoesNotConform:
+		c.NotConform++
+	case record.NotProven:
+		c.NotProven++
+	case record.NotMeasured:
+		c.NotMeasured++
+	default:
+		c.NotJudged++
+	}
+}
+
+// Judged is how many were measured and judged.
+func (c Counts) Judged() int { return c.Conforming + c.NotConform + c.NotProven }
+
+// Open is how many say nothing for sure: not proven, not measured or not judged.
+func (c Counts) Open() int { return c.NotProven + c.NotMeasured + c.NotJudged }
+
+// Wires are the stripped wires of a trainee.
+type Wires struct {
+	Wires []Crimp `json:"wires"`
+	Counts
+	Findings
+}
+
+// Crimp is the light part of a crimp or a stripped wire.
 type Crimp struct {
 	Number int           `json:"number"`
 	Name   string        `json:"crimp"`
@@ -74,8 +109,11 @@ type Crimp struct {
 	Result record.Result `json:"result,omitempty"` // empty: not judged
 	Score  float64       `json:"score"`
 	Own    record.Result `json:"own_verdict,omitempty"`
-	Faults []string      `json:"faults,omitempty"` // names of features that failed or are in doubt
-	Retake string        `json:"retake,omitempty"` // why there are no values
+	Faults []string      `json:"faults,omitempty"` // names of features that do not conform
+	Doubts []string      `json:"doubts,omitempty"` // why its pictures do not prove it
+	Why    string        `json:"why,omitempty"`    // why it is what it is, where it does not conform or is open
+	// Drawing is the path of the overlay that shows what does not conform, in the evidence.
+	Drawing string `json:"drawing,omitempty"`
 }
 
 // Yield is the share of the crimps judged and measured that are proven to conform, with its 95 % interval after Clopper
@@ -85,14 +123,17 @@ type Yield struct {
 	Of         int     `json:"of"`
 	Low        float64 `json:"low"`
 	High       float64 `json:"high"`
+	Open       int     `json:"open"`   // not proven, not measured or not judged
+	Proven     bool    `json:"proven"` // any crimp is proven, good or bad; a share of nothing but open ones says nothing
 }
 
-func yieldOf(conforming, of int) Yield {
-	low, high := statistics.ClopperPearson(conforming, of, statistics.Usual)
-	return Yield{conforming, of, low, high}
+func yieldOf(c Counts) Yield {
+	low, high := statistics.ClopperPearson(c.Conforming, c.Judged(), statistics.Usual)
+	return Yield{c.Conforming, c.Judged(), low, high, c.Open(), c.Conforming+c.NotConform > 0}
 }
 
-// Points are the scores, 0..100, of the crimps judged and measured: their mean, the least and the greatest.
+// Points are the scores, 0..100, of the crimps judged and measured: their mean, the least and the greatest. Where the
+// pictures of a crimp are in doubt, its score is no one's.
 type Points struct {
 	Of    int     `json:"of"`
 	Mean  float64 `json:"mean"`
@@ -125,7 +166,7 @@ func Of(ctx context.Context, src evidence.Source, o Options) (Report, error) {
 	for name := range all {
 		names = append(names, name)
 	}
-	slices.SortFunc(names, evidence.ByName)
+	slices.SortFunc(names, byName())
 	for _, name := range names {
 		t := all[name].trainee(name, o.Mark)
 		if err := t.remember(ctx, o.Past); err != nil {
@@ -134,6 +175,18 @@ func Of(ctx context.Context, src evidence.Source, o Options) (Report, error) {
 		r.Trainees = append(r.Trainees, t)
 	}
 	return r, nil
+}
+
+// byName orders names as people look them up: letters with accents beside those without, capitals beside small ones,
+// "trainee 9" before "trainee 10", the empty name last.
+func byName() func(a, b string) int {
+	folded := collate.New(language.Und, collate.Loose, collate.Numeric)
+	return func(a, b string) int {
+		if a == "" || b == "" {
+			return evidence.ByName(a, b)
+		}
+		return cmp.Or(folded.CompareString(a, b), evidence.ByName(a, b))
+	}
 }
 
 // TraineeOf says who made a crimp: as the manifest or the name of the file says, else the folder in which its first

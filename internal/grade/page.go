@@ -1,8 +1,10 @@
 package grade
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 	"time"
 
@@ -13,6 +15,8 @@ import (
 
 var pages = template.Must(evidence.Parts().Funcs(template.FuncMap{
 	"badgeOf": badgeOf, "standing": standingBadge, "sheet": sheetName, "join": strings.Join, "score": func(v float64) string { return fmt.Sprintf("%.1f", v) },
+	"notShown": func() string { return NotShown }, "wiresAreNoCrimps": func() string { return WiresAreNoCrimps },
+	"crimpPage": func(number int) string { return "../" + evidence.CrimpPage(number) },
 }).ParseFS(templates, "templates/*.html"))
 
 // head is what stands over every page.
@@ -34,6 +38,20 @@ type indexPage struct {
 	FewCrimps string
 	Caution   string
 	BelowAlso []string
+	InDoubt   []doubtLine
+}
+
+// doubtLine is a crimp whose pictures do not prove it.
+type doubtLine struct{ Trainee, Sheet, Name, Page, Words string }
+
+func doubtLinesOf(r Report) []doubtLine {
+	var all []doubtLine
+	for i, t := range r.Trainees {
+		for _, c := range t.InDoubt() {
+			all = append(all, doubtLine{t.Called(), sheetName(i, "html"), wording.Clean(c.Name), "../" + evidence.CrimpPage(c.Number), c.DoubtWords()})
+		}
+	}
+	return all
 }
 
 // page is the sheet of a trainee, which page and PDF share.
@@ -44,7 +62,8 @@ type page struct {
 	Words          string
 	Previous, Next string // pages of the neighbours
 	PDF            string
-	List           []line
+	List, WireList []line
+	Drawings       []drawing
 	Chart          template.HTML
 	Progress       string
 	Own            string
@@ -76,24 +95,57 @@ func newPage(h head, mark Mark, t Trainee, i, of int, below []string) page {
 	if i+1 < of {
 		p.Next = sheetName(i+1, "html")
 	}
-	for _, c := range t.Crimps {
+	p.List, p.WireList = linesOf(t.Crimps), linesOf(t.Wires.Wires)
+	for _, c := range t.Worst() {
+		p.Drawings = append(p.Drawings, drawing{c.Number, wording.Clean(c.Name), wording.Clean(strings.Join(c.Faults, "; ")), "../" + evidence.CrimpPage(c.Number), c.Drawing})
+	}
+	return p
+}
+
+func linesOf(crimps []Crimp) []line {
+	var list []line
+	for _, c := range crimps {
 		l := line{
 			Number: c.Number, Name: wording.Clean(c.Name), Date: wording.Clean(c.Date), Page: "../" + evidence.CrimpPage(c.Number),
-			Badge: badgeOf(c.Result), What: strings.Join(c.Faults, "; "), Score: "-",
+			Badge: badgeOf(c.Result), What: wording.Clean(c.Why), Score: "-",
 		}
-		if c.Retake != "" {
-			l.What = wording.Clean(c.Retake)
+		if c.Why == "" {
+			l.What = "nothing"
 		}
-		if c.Result != "" && c.Result != record.NotMeasured {
+		if c.HasScore() {
 			l.Score = fmt.Sprintf("%.1f", c.Score)
 		}
 		if c.Own == record.Conforms || c.Own == record.DoesNotConform {
 			l.Own = wording.Result(c.Own)
 			l.Contradicts = c.Own != c.Result && (c.Result == record.Conforms || c.Result == record.DoesNotConform)
 		}
-		p.List = append(p.List, l)
+		list = append(list, l)
 	}
-	return p
+	return list
+}
+
+// drawing is an overlay that shows what does not conform.
+type drawing struct {
+	Number     int
+	Name, What string
+	Page       string // of the crimp, seen from the sheet
+	File       string // in the evidence
+}
+
+// mostDrawings is how many are shown on a sheet.
+const mostDrawings = 3
+
+// Worst are the crimps that do not conform of which there is a drawing, and where there are none, such wires: those with the
+// least score first.
+func (t Trainee) Worst() []Crimp {
+	for _, all := range [][]Crimp{t.Crimps, t.Wires.Wires} {
+		worst := slices.DeleteFunc(slices.Clone(all), func(c Crimp) bool { return c.Drawing == "" })
+		slices.SortStableFunc(worst, func(a, b Crimp) int { return cmp.Compare(a.Score, b.Score) })
+		if len(worst) > 0 {
+			return worst[:min(len(worst), mostDrawings)]
+		}
+	}
+	return nil
 }
 
 // HasOwn tells whether the trainee judged anything.
@@ -109,12 +161,7 @@ const (
 // chart draws the yield of each day with its interval, as SVG; nothing for less than two days. The table beside it says the
 // same in numbers. Only numbers and escaped dates go into it.
 func chart(days []Day) template.HTML {
-	var known []Day
-	for _, d := range days {
-		if d.Date != "" && d.Yield.Of > 0 {
-			known = append(known, d)
-		}
-	}
+	known := known(days)
 	if len(known) < 2 {
 		return ""
 	}

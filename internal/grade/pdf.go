@@ -32,8 +32,8 @@ type paper struct {
 	fonts map[string]*sfnt.Font
 }
 
-// writePDF writes the sheet of a trainee.
-func writePDF(w io.Writer, info evidence.Info, p page) error {
+// writePDF writes the sheet of a trainee, whose drawings lie in the evidence in dir.
+func writePDF(w io.Writer, dir string, info evidence.Info, p page) error {
 	s := newPaper(info, p)
 	s.AddPage()
 	s.text(bold, 20, p.Called())
@@ -43,7 +43,9 @@ func writePDF(w io.Writer, info evidence.Info, p page) error {
 	s.boxed(Caution)
 	s.facts(p)
 	s.text(plain, smallPT, p.FewCrimps)
-	s.judged(p)
+	s.findings(p)
+	s.drawings(dir, p.Drawings)
+	s.wires(p)
 	s.progress(p)
 	s.own(p)
 	s.list(p)
@@ -146,36 +148,6 @@ func (s *paper) facts(p page) {
 	s.Ln(1)
 }
 
-// judged says what was done well and what not.
-func (s *paper) judged(p page) {
-	s.heading("Done well")
-	for _, g := range p.Well {
-		s.text(plain, bodyPT, fmt.Sprintf("– %s: conforms in all of %s, %.1f of 100 points on average", g.Name, countOf(g.Crimps, "crimp", "crimps"), g.Score))
-	}
-	if len(p.Well) == 0 {
-		s.text(plain, bodyPT, p.NoneWell())
-	}
-	s.heading("To be done better")
-	for _, f := range p.Faults {
-		s.room(20)
-		s.text(bold, bodyPT, strings.Join(f.Names, "; "))
-		s.text(plain, bodyPT, f.Words(len(p.Crimps))+" "+f.Means)
-		if len(f.Causes) > 0 {
-			s.text(plain, smallPT, "Likely: "+strings.Join(f.Causes, "; "))
-		}
-		s.Ln(1)
-	}
-	if len(p.Faults) == 0 {
-		s.text(plain, bodyPT, p.NoFault())
-	}
-	if p.Cause != nil {
-		s.text(plain, bodyPT, "Most frequent cause: "+p.Cause.Words()+". It is what such faults usually come from, not what was seen.")
-	}
-	if p.Practise != nil {
-		s.boxed("Practise: " + p.Practise.Name + ". " + p.Practise.Do + " Why: " + p.Practise.Why + ".")
-	}
-}
-
 // progress is the table of days.
 func (s *paper) progress(p page) {
 	s.heading("Progress")
@@ -192,7 +164,7 @@ func (s *paper) progress(p page) {
 		if d.Yield.Of > 0 {
 			score = fmt.Sprintf("%.1f", d.Score)
 		}
-		s.row(plain, widths, wording.Clean(day), fmt.Sprint(d.Crimps), fmt.Sprintf("%d of %d", d.Yield.Conforming, d.Yield.Of), d.Yield.Text(), score)
+		s.row(plain, widths, wording.Clean(day), fmt.Sprint(d.Crimps), d.Conform(), d.Yield.Text(), score)
 	}
 }
 
@@ -212,9 +184,14 @@ func (s *paper) own(p page) {
 // list is every crimp.
 func (s *paper) list(p page) {
 	s.heading("Crimp by crimp")
-	widths := []float64{12, 48, 22, 36, 14, 48}
-	s.row(bold, widths, "no.", "crimp", "day", "result", "score", "what failed or is in doubt")
-	for _, l := range p.List {
+	s.lines("crimp", p.List)
+}
+
+// lines is a table of crimps or wires.
+func (s *paper) lines(what string, list []line) {
+	widths := []float64{12, 44, 22, 36, 14, 52}
+	s.row(bold, widths, "no.", what, "day", "result", "score", "what failed or is open")
+	for _, l := range list {
 		result, what := l.Badge.Words, l.What
 		if l.Own != "" {
 			result += "\n(own: " + l.Own + ")"

@@ -35,32 +35,29 @@ func (t *Trainee) remember(ctx context.Context, past Past) error {
 	return nil
 }
 
-// daysOf puts results together by their days, in the order of these; what has no day comes last.
+// daysOf puts results together by their days, in the order of these; what has no day comes last. What was not judged, for
+// want of limits, says nothing of the day.
 func daysOf(results []PastResult) []Day {
 	days := []Day{}
-	sums := map[string]float64{}
+	counts, sums := map[string]*Counts{}, map[string]float64{}
 	for _, r := range results {
-		i := slices.IndexFunc(days, func(d Day) bool { return d.Date == r.Date })
-		if i < 0 {
-			i = len(days)
+		if r.Result == "" {
+			continue
+		}
+		if counts[r.Date] == nil {
+			counts[r.Date] = &Counts{}
 			days = append(days, Day{Date: r.Date})
 		}
-		d := &days[i]
-		d.Crimps++
-		switch r.Result {
-		case record.Conforms:
-			d.Yield.Conforming++
-			d.Yield.Of++
-			sums[r.Date] += r.Score
-		case record.DoesNotConform, record.NotProven:
-			d.Yield.Of++
+		counts[r.Date].take(r.Result)
+		if r.Result != record.NotMeasured {
 			sums[r.Date] += r.Score
 		}
 	}
 	for i, d := range days {
-		days[i].Yield = yieldOf(d.Yield.Conforming, d.Yield.Of)
-		if d.Yield.Of > 0 {
-			days[i].Score = sums[d.Date] / float64(d.Yield.Of)
+		c := counts[d.Date]
+		days[i].Yield, days[i].Crimps = yieldOf(*c), c.Judged()+c.NotMeasured
+		if judged := c.Judged(); judged > 0 {
+			days[i].Score = sums[d.Date] / float64(judged)
 		}
 	}
 	slices.SortStableFunc(days, func(a, b Day) int {
@@ -72,15 +69,23 @@ func daysOf(results []PastResult) []Day {
 	return days
 }
 
-// ProgressWords says whether the yield changed from the first day to the last. It claims a change only where the two
-// intervals leave each other out, which is a strict test; days without measured crimps say nothing.
-func (t Trainee) ProgressWords() string {
-	var days []Day
-	for _, d := range t.Days {
-		if d.Date != "" && d.Yield.Of > 0 {
-			days = append(days, d)
-		}
+// Conform is how many conform of those measured and judged.
+func (d Day) Conform() string {
+	if !d.Yield.Proven {
+		return "-"
 	}
+	return fmt.Sprintf("%d of %d", d.Yield.Conforming, d.Yield.Of)
+}
+
+// known are the days that have a share to show.
+func known(days []Day) []Day {
+	return slices.DeleteFunc(slices.Clone(days), func(d Day) bool { return d.Date == "" || !d.Yield.Proven })
+}
+
+// ProgressWords says whether the yield changed from the first day to the last. It claims a change only where the two
+// intervals leave each other out, which is a strict test; days without a crimp that is proven either way say nothing.
+func (t Trainee) ProgressWords() string {
+	days := known(t.Days)
 	if len(days) < 2 {
 		return ""
 	}

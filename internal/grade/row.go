@@ -16,8 +16,8 @@ const (
 	Open       Standing = "open"
 )
 
-// Row is how many crimps in a row conform with the score that the mark asks for. What is not proven or not measured is
-// not in a row, since a bad crimp could be hidden behind a bad picture; Possible is the longest row if all of it turns out
+// Row is how many crimps in a row conform with the score that the mark asks for. What is not proven (a crimp in doubt is
+// not) or not measured is not in a row, since a bad crimp could be hidden behind a bad picture; Possible is the longest row if all of it turns out
 // to be good.
 type Row struct {
 	Longest  int      `json:"longest"`
@@ -86,6 +86,9 @@ func (t Trainee) Words(mark Mark) string {
 	text := fmt.Sprintf("The mark is not reached: the longest row has %d, the mark asks for %s.", r.Longest, mark.Words())
 	if len(t.Crimps) < mark.Row {
 		text += " Only " + countOf(len(t.Crimps), "crimp was", "crimps were") + " seen so far."
+	}
+	if len(t.Crimps) == 0 {
+		text = "The mark is not reached: no crimp was seen so far; the mark asks for " + mark.Words() + "."
 	}
 	return text
 }

@@ -88,6 +88,7 @@ func (w *workshop) add(trainee, date string, own record.Result, all ...made) {
 		if p.Record != nil && m != unlimited {
 			v := verdict.Judge(rec, w.limits)
 			rec.Verdict = &v
+			p.Overlay = fmt.Sprintf("overlays/%02d.png", n)
 		}
 		c := site.Crimp{Number: n, Label: label, Pictures: []site.Picture{p}}
 		c.Settle(m != unlimited)

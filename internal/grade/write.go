@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strings"
 
 	"crimprule/internal/advice"
 	"crimprule/internal/evidence"
@@ -43,7 +45,7 @@ func Write(dir string, info evidence.Info, r Report) error {
 	}
 	h := headOf(info)
 	if err := file(dir, "index.html", func(w io.Writer) error {
-		return pages.ExecuteTemplate(w, "index.html", indexPage{h, r, r.Mark.Words(), FewCrimps(), Caution, advice.Below(info.Views...)})
+		return pages.ExecuteTemplate(w, "index.html", indexPage{h, r, r.Mark.Words(), FewCrimps(), Caution, advice.Below(info.Views...), doubtLinesOf(r)})
 	}); err != nil {
 		return err
 	}
@@ -52,7 +54,7 @@ func Write(dir string, info evidence.Info, r Report) error {
 		if err := file(dir, sheetName(i, "html"), func(w io.Writer) error { return pages.ExecuteTemplate(w, "trainee.html", page) }); err != nil {
 			return err
 		}
-		if err := file(dir, sheetName(i, "pdf"), func(w io.Writer) error { return writePDF(w, info, page) }); err != nil {
+		if err := file(dir, sheetName(i, "pdf"), func(w io.Writer) error { return writePDF(w, dir, info, page) }); err != nil {
 			return err
 		}
 	}
@@ -81,13 +83,13 @@ func (t Trainee) Called() string {
 	return wording.Clean(t.Name)
 }
 
-// Open is how many crimps say nothing for sure: not proven, not measured or not judged.
-func (t Trainee) Open() int { return t.NotProven + t.NotMeasured + t.NotJudged }
-
 // Text is the yield in words, with its interval.
 func (y Yield) Text() string {
-	if y.Of == 0 {
+	switch {
+	case y.Of == 0:
 		return "none measured"
+	case !y.Proven:
+		return fmt.Sprintf("none proven, %d open", y.Open)
 	}
 	return fmt.Sprintf("%.0f %% (%.0f to %.0f %%)", 100*float64(y.Conforming)/float64(y.Of), 100*y.Low, 100*y.High)
 }
@@ -114,13 +116,54 @@ func (s Standing) Text() string {
 	return "not reached"
 }
 
-// Words is the cause with how much it could explain.
-func (c Cause) Words() string {
-	if c.InDoubt {
-		return fmt.Sprintf("%s (could be at work in %d of the %d crimps that are not proven)", c.Text, c.Crimps, c.Of)
+// ToPractise names what to practise, with crimps or else with stripped wires; a dash where there is nothing.
+func (t Trainee) ToPractise() string {
+	switch {
+	case t.Practise != nil && (t.Cause != nil || t.Wires.Cause == nil):
+		return t.Practise.Name
+	case t.Wires.Practise != nil:
+		return t.Wires.Practise.Name
 	}
-	return fmt.Sprintf("%s (could explain %d of the %d crimps that do not conform)", c.Text, c.Crimps, c.Of)
+	return "-"
 }
+
+// Text says how the wires came out; empty where there are none.
+func (w Wires) Text() string {
+	n := len(w.Wires)
+	switch {
+	case n == 0:
+		return ""
+	case w.Conforming+w.NotConform == 0:
+		return fmt.Sprintf("stripped wires: none proven, %d open", n)
+	}
+	text := fmt.Sprintf("stripped wires: %d of %d conform", w.Conforming, n)
+	if open := w.Open(); open > 0 {
+		text += fmt.Sprintf(", %d open", open)
+	}
+	return text
+}
+
+// WiresShort is the same for a table.
+func (t Trainee) WiresShort() string {
+	if text := t.Wires.Text(); text != "" {
+		return strings.TrimPrefix(text, "stripped wires: ")
+	}
+	return "-"
+}
+
+// InDoubt are the crimps and wires whose pictures do not prove them.
+func (t Trainee) InDoubt() []Crimp {
+	var all []Crimp
+	for _, c := range slices.Concat(t.Crimps, t.Wires.Wires) {
+		if len(c.Doubts) > 0 {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// DoubtWords says why.
+func (c Crimp) DoubtWords() string { return wording.Clean(strings.Join(c.Doubts, "; ")) }
 
 // badge is how a result is shown: words and a shape, as in the evidence.
 type badge struct{ Class, Words string }

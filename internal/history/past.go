@@ -19,7 +19,8 @@ type Past struct {
 	Measured time.Time // when it was measured or, where that failed, tried
 	Result   record.Result
 	Score    float64
-	position int // of its first picture in its scan
+	Stripped bool // it is no crimp but a stripped wire
+	position int  // of its first picture in its scan
 }
 
 // When is the day of a crimp, YYYY-MM-DD: when it was made, else when its picture was taken, else when it was measured.
@@ -89,7 +90,7 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 func pastOf(s Standing) Past {
 	first := s.Crimp.Pictures[0]
 	p := Past{Label: s.Crimp.Label, SHA256: first.SHA256, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score,
-		position: first.Position}
+		Stripped: s.Crimp.Stripped(), position: first.Position}
 	if first.Record != nil {
 		p.Taken = first.Record.Taken
 	}

@@ -67,22 +67,52 @@ func (p *page) trainee(t grade.Trainee, mark grade.Mark) {
 	p.line("")
 	p.line("%s", t.Called())
 	p.wrapped(2, "", t.Words(mark))
-	for _, g := range t.Well {
-		p.wrapped(2, "well       ", g.Name)
-	}
-	for _, f := range t.Faults {
-		p.wrapped(2, "not well   ", f.Title()+": "+f.Words(len(t.Crimps)))
-	}
-	if t.Cause != nil {
-		p.wrapped(2, "cause      ", t.Cause.Words())
-	}
-	if t.Practise != nil {
-		p.wrapped(2, "practise   ", t.Practise.Name+". "+t.Practise.Do)
+	p.findings(t.Findings)
+	p.inDoubt(t)
+	if text := t.Wires.Text(); text != "" {
+		p.line("  %s", text)
+		p.findings(t.Wires.Findings)
 	}
 	if words := t.ProgressWords(); words != "" {
 		p.wrapped(2, "progress   ", words)
 	}
 	if words := t.Agreement.Words(); words != "" {
 		p.wrapped(2, "judgement  ", words)
+	}
+}
+
+// findings prints what was done well, what not, what is open, and what to practise.
+func (p *page) findings(f grade.Findings) {
+	for _, g := range f.Well {
+		p.wrapped(2, "well       ", g.Name)
+	}
+	for _, fault := range f.Faults {
+		p.wrapped(2, "not well   ", fault.Title()+": "+fault.Words())
+	}
+	if f.Cause != nil {
+		p.wrapped(2, "cause      ", f.Cause.Words())
+	}
+	if f.Practise != nil {
+		p.wrapped(2, "practise   ", f.Practise.Name+". "+f.Practise.Do)
+	}
+	for _, u := range f.Unshown {
+		p.wrapped(2, "not shown  ", u.Name+": "+u.Words()+" What would show it: "+u.Shows+".")
+	}
+	for _, photos := range f.Photos {
+		p.wrapped(2, "photo      ", photos.Words())
+	}
+}
+
+// mostDoubts is how many crimps in doubt are printed; the sheet has all.
+const mostDoubts = 5
+
+func (p *page) inDoubt(t grade.Trainee) {
+	doubts := t.InDoubt()
+	for i, c := range doubts {
+		if i == mostDoubts {
+			p.wrapped(2, "in doubt   ", fmt.Sprintf("%d more: see the sheet", len(doubts)-i))
+			return
+		}
+		p.wrapped(2, "in doubt   ", wording.Clean(c.Name)+": "+c.DoubtWords())
 	}
 }

@@ -80,6 +80,12 @@ func possible(key record.Key) span {
 	return span{length, 0, 1000, false}
 }
 
+// Possible gives the least and the greatest value that a measurand can have.
+func Possible(key record.Key) (low, high float64) {
+	s := possible(key)
+	return s.low, s.high
+}
+
 // perfect is the value that cannot be bettered, where a measurand has one: limits that shut it out are a mistake.
 func perfect(key record.Key) (float64, bool) {
 	switch key {

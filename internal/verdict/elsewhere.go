@@ -58,6 +58,9 @@ func judgeElsewhere(value record.Value, limit tolerance.Limit, confidence float6
 		p := probability(limit, value)
 		f.Value, f.U, f.Probability = &value.Value, &value.U, &p
 		f.Result = Decide(p, confidence)
+		if f.Result == record.NotProven && !provable(limit, value, confidence) {
+			f.Reason = tooUncertain
+		}
 	}
 	return f
 }

@@ -60,8 +60,34 @@ func judge(rec record.Record, file tolerance.File, limit tolerance.Limit) record
 		p := probability(limit, value)
 		f.Value, f.U, f.Probability = &value.Value, &value.U, &p
 		f.Result = Decide(p, file.Confidence)
+		if f.Result == record.NotProven && !provable(limit, value, file.Confidence) {
+			f.Reason = tooUncertain
+		}
 	}
 	return f
+}
+
+const tooUncertain = "its uncertainty is too large for this limit, so that no value at all would be proven to lie within it"
+
+// provable tells whether any value could be proven to lie within a limit with the uncertainty that this one has: the
+// middle between two limits, else the one furthest from the only limit that the measurand can have.
+func provable(limit tolerance.Limit, value record.Value, confidence float64) bool {
+	low, high := tolerance.Possible(limit.Key)
+	if limit.Min != nil {
+		low = *limit.Min
+	}
+	if limit.Max != nil {
+		high = *limit.Max
+	}
+	switch {
+	case limit.Min != nil && limit.Max != nil:
+		value.Value = (low + high) / 2
+	case limit.Max != nil:
+		value.Value = low
+	default:
+		value.Value = high
+	}
+	return probability(limit, value) >= confidence
 }
 
 // probability is that of the true value lying within the limit. The true value of a count is a whole number: where the

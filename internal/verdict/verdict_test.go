@@ -239,3 +239,32 @@ func TestUnusableNumbersAreNotJudged(t *testing.T) {
 		assert.Contains(t, v.Features[0].Reason, "no usable number")
 	}
 }
+
+// TestLimitsThatNoPictureProves: where no value at all would be proven with such an uncertainty, the judgement says so.
+// By hand, with the 95 % point of the normal distribution, 1.645: a count of 0 with u = 5 (k = 2) lies within "at most 0"
+// with Phi(0.5 / 2.5) = 58 %; a spread within 0.6 mm can be proven while u/2 is under 0.6 / 1.645 = 0.36 mm.
+func TestLimitsThatNoPictureProves(t *testing.T) {
+	for name, c := range map[string]struct {
+		limit    tolerance.Limit
+		value, u float64
+		never    bool
+	}{
+		"no strand cut":                  {tolerance.Limit{Key: record.CutStrands, Max: ptr(0)}, 0, 5, true},
+		"one may be cut":                 {tolerance.Limit{Key: record.CutStrands, Max: ptr(0)}, 1, 5, true},
+		"a length of nothing":            {tolerance.Limit{Key: record.MissingLengthMax, Max: ptr(0)}, 0.01, 0.1, true},
+		"a length near its limit":        {tolerance.Limit{Key: record.StrandEndSpread, Max: ptr(0.6)}, 0.55, 0.3, false},
+		"the same, seen very coarsely":   {tolerance.Limit{Key: record.StrandEndSpread, Max: ptr(0.6)}, 0.55, 0.8, true},
+		"all of a ratio":                 {tolerance.Limit{Key: record.Symmetry, Min: ptr(1)}, 0.99, 0.02, true},
+		"a ratio near its limit":         {tolerance.Limit{Key: record.Symmetry, Min: ptr(0.85)}, 0.86, 0.02, false},
+		"two limits, further than u":     {tolerance.Limit{Key: record.StripLength, Min: ptr(7.5), Max: ptr(8.5)}, 8.45, 0.2, false},
+		"two limits, nearer than u":      {tolerance.Limit{Key: record.StripLength, Min: ptr(7.9), Max: ptr(8.1)}, 8, 0.4, true},
+		"insulation may reach in by far": {tolerance.Limit{Key: record.InsulationGapMax, Max: ptr(0)}, 0.01, 0.1, false},
+	} {
+		rec := record.New(record.Seam)
+		rec.Set(c.limit.Key, c.value, c.u)
+		c.limit.Weight = 1
+		f := Judge(rec, tolerance.File{Confidence: 0.95, Limits: []tolerance.Limit{c.limit}}).Features[0]
+		assert.Equal(t, record.NotProven, f.Result, name)
+		assert.Equal(t, c.never, f.Reason != "", "%s: %s", name, f.Reason)
+	}
+}

@@ -23,6 +23,10 @@ const (
 	Auto    View = "auto"
 )
 
+// NoScaleDeclared is how the reason of a refusal begins where the picture itself is not to blame: nobody said what its scale
+// is.
+const NoScaleDeclared = "no scale was declared"
+
 // Value is one measured quantity. U is the expanded uncertainty (k = 2, about 95 %) in the value's own unit: "mm",
 // "mm2", "deg" or "1". Budget is what U is made of, only where WithBudgets put it there.
 type Value struct {
@@ -111,7 +115,8 @@ type Advice struct {
 }
 
 // Feature is the judgement of one measurand against its limits. Probability is that of the true value lying within
-// the limits; it, Value and U are absent when the feature was not measured (then Reason says why).
+// the limits; it, Value and U are absent when the feature was not measured (then Reason says why). Reason also says it
+// where a feature is not proven since no value at all would be with such an uncertainty.
 type Feature struct {
 	Key         Key      `json:"key"`
 	Result      Result   `json:"result"`

@@ -1,0 +1,228 @@
+package grade
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"crimprule/internal/advice"
+	"crimprule/vision/record"
+)
+
+// Findings are what is said of a trainee's crimps, or of the stripped wires.
+type Findings struct {
+	Well     []Good    `json:"done_well"`
+	Faults   []Fault   `json:"faults"`              // what does not conform, and only that
+	Unshown  []Unshown `json:"not_shown"`           // what the pictures left open
+	Photos   []Photos  `json:"photographs"`         // pictures that came to nothing
+	Cause    *Cause    `json:"most_frequent_cause"` // nil where nothing failed
+	Practise *Practice `json:"practise"`
+}
+
+// Fault is what went wrong in some crimps: features that mean the same for the crimp stand together.
+type Fault struct {
+	Names  []string `json:"features"`
+	Failed int      `json:"failed"` // crimps in which it is proven
+	Judged int      `json:"judged"` // crimps in which one of its features has a value
+	Means  string   `json:"means"`
+	Causes []Step   `json:"causes,omitempty"`
+	noun   noun
+}
+
+// Step is a likely cause, and what belongs to it.
+type Step struct {
+	Cause    string          `json:"cause"`
+	Exercise advice.Exercise `json:"exercise"`
+}
+
+// Title names the features.
+func (f Fault) Title() string { return strings.Join(f.Names, "; ") }
+
+// Words says in how many of the trainee's crimps it went wrong.
+func (f Fault) Words() string {
+	return "Fails in " + share(f.Failed, f.Judged, f.noun) + " in which it was judged."
+}
+
+// Likely lists the causes.
+func (f Fault) Likely() string {
+	var causes []string
+	for _, s := range f.Causes {
+		causes = append(causes, s.Cause)
+	}
+	return strings.Join(causes, "; ")
+}
+
+// Cause is the cause that could explain the most crimps that do not conform. It is what such faults usually come from, not
+// what was seen.
+type Cause struct {
+	Text   string `json:"text"`
+	Crimps int    `json:"crimps"`
+	Of     int    `json:"of"`
+	noun   noun
+}
+
+// Words is the cause with how much it could explain.
+func (c Cause) Words() string {
+	verb := "do not conform"
+	if c.Of == 1 {
+		verb = "does not conform"
+	}
+	return fmt.Sprintf("%s (could explain %s that %s)", c.Text, share(c.Crimps, c.Of, c.noun), verb)
+}
+
+// Practice is what to practise, and why.
+type Practice struct {
+	advice.Exercise
+	Why string `json:"why"`
+}
+
+// noun is what is counted.
+type noun struct{ one, many string }
+
+var crimps, wires = noun{"crimp", "crimps"}, noun{"wire", "wires"}
+
+func (n noun) count(k int) string { return countOf(k, n.one, n.many) }
+
+// share is "2 of the 3 crimps", in the words that suit the numbers.
+func share(k, of int, n noun) string {
+	if n == (noun{}) {
+		n = crimps
+	}
+	switch {
+	case of == 1:
+		return "the one " + n.one
+	case k == of:
+		return fmt.Sprintf("all %d %s", of, n.many)
+	}
+	return fmt.Sprintf("%d of the %d %s", k, of, n.many)
+}
+
+// fault is a Fault as it is gathered.
+type fault struct {
+	means    string
+	causes   []string
+	features []*feature
+	failed   int
+}
+
+// fault finds the fault by what it means for the crimp.
+func (s *features) fault(words *record.Advice, f *feature) *fault {
+	for _, known := range s.faults {
+		if known.means == words.Means {
+			if !slices.Contains(known.features, f) {
+				known.features = append(known.features, f)
+			}
+			return known
+		}
+	}
+	kind := &fault{means: words.Means, causes: words.Causes, features: []*feature{f}}
+	s.faults = append(s.faults, kind)
+	return kind
+}
+
+// tally counts in how many crimps a cause could be at work; rank adds up how far back it stands among the causes.
+type tally struct {
+	crimps int
+	order  []string
+	count  map[string]int
+	rank   map[string]int
+}
+
+// take counts the causes of one crimp, each once.
+func (t *tally) take(causes []string) {
+	if len(causes) == 0 {
+		return
+	}
+	if t.count == nil {
+		t.count, t.rank = map[string]int{}, map[string]int{}
+	}
+	t.crimps++
+	counted := map[string]bool{}
+	for i, cause := range causes {
+		if counted[cause] {
+			continue
+		}
+		counted[cause] = true
+		if t.count[cause] == 0 {
+			t.order = append(t.order, cause)
+		}
+		t.count[cause]++
+		t.rank[cause] += i
+	}
+}
+
+// mostFaults is how many faults are told: more help nobody.
+const mostFaults = 5
+
+// list lists what went wrong, the most frequent first.
+func (s *features) list(n noun) []Fault {
+	faults := []Fault{}
+	for _, f := range s.faults {
+		one := Fault{Failed: f.failed, Means: f.means, noun: n}
+		in := map[int]bool{}
+		for _, part := range f.features {
+			if name := part.name(); !slices.Contains(one.Names, name) {
+				one.Names = append(one.Names, name)
+			}
+			for crimp := range part.judged {
+				in[crimp] = true
+			}
+		}
+		one.Judged = len(in)
+		for _, cause := range f.causes {
+			one.Causes = append(one.Causes, Step{cause, advice.Against(cause)})
+		}
+		faults = append(faults, one)
+	}
+	slices.SortStableFunc(faults, func(a, b Fault) int {
+		return cmp.Or(cmp.Compare(b.Failed, a.Failed), strings.Compare(a.Means, b.Means))
+	})
+	return faults[:min(len(faults), mostFaults)]
+}
+
+// cause is the most frequent one; nil where nothing failed.
+func (s *features) cause(n noun) *Cause {
+	t := s.causes
+	if t.crimps == 0 {
+		return nil
+	}
+	// Of causes that could explain as many, the one that is usually named first.
+	best := slices.MinFunc(t.order, func(a, b string) int {
+		return cmp.Or(cmp.Compare(t.count[b], t.count[a]), cmp.Compare(t.rank[a], t.rank[b]), strings.Compare(a, b))
+	})
+	return &Cause{Text: best, Crimps: t.count[best], Of: t.crimps, noun: n}
+}
+
+// findings works out what is said.
+func (p *pile) findings(n noun) Findings {
+	f := Findings{Well: p.features.well(n), Faults: p.features.list(n), Unshown: p.features.unshown(n), Photos: p.photos.list(), Cause: p.features.cause(n)}
+	switch taken := p.photos.badly(); {
+	case f.Cause != nil:
+		f.Practise = &Practice{advice.Against(f.Cause.Text), "it is the step at the bench that the named cause points to"}
+	case taken > 0:
+		f.Practise = &Practice{advice.Photographing(), countOf(taken, "picture", "pictures") + " could not be measured"}
+	case slices.ContainsFunc(f.Unshown, func(u Unshown) bool { return !u.Never }):
+		f.Practise = &Practice{advice.Photographing(), "the pictures leave open what stands under 'not shown by these pictures'"}
+	}
+	return f
+}
+
+// NoneWell says why nothing is told that was done well.
+func (t Trainee) NoneWell() string {
+	if t.Judged() == 0 {
+		return "Nothing was measured and judged, so that there is nothing to tell."
+	}
+	return "Nothing stands out yet: there is no feature that conforms wherever it was judged and has no fault beside it."
+}
+
+// NoFault says why no fault is told.
+func (t Trainee) NoFault() string {
+	switch {
+	case t.Judged() == 0:
+		return "Nothing was measured and judged, so that there is nothing to tell."
+	case t.Open() > 0:
+		return "Nothing failed in what could be measured and judged."
+	}
+	return "Nothing failed."
+}

@@ -1,0 +1,146 @@
+package grade
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+
+	"codeberg.org/go-pdf/fpdf"
+	"github.com/disintegration/imaging"
+
+	"crimprule/internal/wording"
+)
+
+// findings says what was done well and what not, and what is open.
+func (s *paper) findings(p page) {
+	s.heading("Done well")
+	s.well(p.Well)
+	if len(p.Well) == 0 {
+		s.text(plain, bodyPT, p.NoneWell())
+	}
+	s.heading("To be done better")
+	s.faults(p.Findings)
+	if len(p.Faults) == 0 {
+		s.text(plain, bodyPT, p.NoFault())
+	}
+	if p.Practise != nil {
+		s.boxed("Practise: " + p.Practise.Name + ". " + p.Practise.Do + " Why: " + p.Practise.Why + ".")
+	}
+	s.open(p.Trainee)
+}
+
+func (s *paper) well(all []Good) {
+	for _, g := range all {
+		s.text(plain, bodyPT, "– "+g.Words())
+	}
+}
+
+// faults are what does not conform, with the most frequent cause.
+func (s *paper) faults(f Findings) {
+	for _, fault := range f.Faults {
+		s.room(20)
+		s.text(bold, bodyPT, fault.Title())
+		s.text(plain, bodyPT, fault.Words()+" "+fault.Means)
+		if len(fault.Causes) > 0 {
+			s.text(plain, smallPT, "Likely: "+fault.Likely())
+		}
+		s.Ln(1)
+	}
+	if f.Cause != nil {
+		s.text(plain, bodyPT, "Most frequent cause: "+f.Cause.Words()+". It is what such faults usually come from, not what was seen.")
+	}
+}
+
+// open is what the pictures do not show.
+func (s *paper) open(t Trainee) {
+	doubts := t.InDoubt()
+	if len(t.Unshown)+len(t.Photos)+len(doubts) == 0 {
+		return
+	}
+	s.heading("Not shown by these pictures")
+	s.text(plain, bodyPT, NotShown)
+	s.unshown(t.Findings)
+	for _, c := range doubts {
+		s.text(bold, bodyPT, "in doubt: "+wording.Clean(c.Name))
+		s.text(plain, bodyPT, c.DoubtWords())
+	}
+}
+
+func (s *paper) unshown(f Findings) {
+	for _, u := range f.Unshown {
+		s.room(12)
+		s.text(bold, bodyPT, u.Name)
+		s.text(plain, bodyPT, u.Words()+" What would show it: "+u.Shows+".")
+	}
+	if len(f.Photos) > 0 {
+		s.text(bold, bodyPT, "photographs that came to nothing")
+	}
+	for _, p := range f.Photos {
+		s.text(plain, bodyPT, "– "+p.Words())
+	}
+}
+
+// wires are the stripped wires.
+func (s *paper) wires(p page) {
+	w := p.Wires
+	if len(w.Wires) == 0 {
+		return
+	}
+	s.heading("Stripped wires")
+	s.text(bold, bodyPT, w.Text())
+	s.text(plain, smallPT, WiresAreNoCrimps)
+	s.well(w.Well)
+	s.faults(w.Findings)
+	if w.Practise != nil {
+		s.boxed("Practise: " + w.Practise.Name + ". " + w.Practise.Do + " Why: " + w.Practise.Why + ".")
+	}
+	s.unshown(w.Findings)
+	s.lines("wire", p.WireList)
+}
+
+// The drawings in the PDF: as many pixels across as a reader needs to see what is marked, two side by side.
+const (
+	drawingPX      = 900
+	drawingQuality = 80
+	drawingMM      = 88.0
+)
+
+// drawings shows the overlays of crimps that do not conform. One that cannot be read is left out: the sheet names its
+// crimp all the same.
+func (s *paper) drawings(dir string, all []drawing) {
+	y, below, shown := 0.0, 0.0, 0
+	for _, d := range all {
+		img, err := imaging.Open(filepath.Join(dir, filepath.FromSlash(d.File)))
+		if err != nil {
+			continue
+		}
+		var data bytes.Buffer
+		if err := imaging.Encode(&data, imaging.Fit(img, drawingPX, drawingPX, imaging.Box), imaging.JPEG, imaging.JPEGQuality(drawingQuality)); err != nil {
+			continue
+		}
+		if shown == 0 {
+			s.heading("To look at together: what does not conform")
+		}
+		name := fmt.Sprintf("drawing %d", d.Number)
+		size := s.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &data)
+		if size == nil {
+			return // the error is kept and comes with the output
+		}
+		high := drawingMM * size.Height() / size.Width()
+		x := marginMM + float64(shown%2)*(drawingMM+4)
+		if shown%2 == 0 {
+			s.SetY(max(s.GetY(), below))
+			s.room(high + 26)
+			y, below = s.GetY(), 0
+		}
+		s.ImageOptions(name, x, y, drawingMM, high, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
+		s.SetXY(x, y+high+1)
+		s.SetFont(plain, "", smallPT)
+		s.MultiCell(drawingMM, smallPT*lineHeight, s.fit(plain, fmt.Sprintf("%d  %s: %s", d.Number, d.Name, d.What)), "", "L", false)
+		below = max(below, s.GetY()+2)
+		shown++
+	}
+	if shown > 0 {
+		s.SetXY(marginMM, max(s.GetY(), below))
+	}
+}

@@ -27,6 +27,7 @@ type book struct {
 	doubted  int           // crimps with doubts
 	unread   int           // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
+	texts    map[string]string // see once
 }
 
 // failure is a picture without a record.
@@ -36,12 +37,15 @@ type failure struct {
 }
 
 func newBook(info Info) *book {
-	return &book{info: info, tallies: map[record.Result]tally{}}
+	return &book{info: info, tallies: map[record.Result]tally{}, texts: map[string]string{}}
 }
 
 // take counts a crimp and keeps its light part.
 func (b *book) take(c site.Crimp) {
 	r := newRow(c)
+	for _, text := range []*string{&r.String, &r.Crew, &r.Tool, &r.Trainee, &r.Means} {
+		*text = b.once(*text)
+	}
 	b.rows = append(b.rows, r)
 	t := b.tallies[c.Result]
 	t.add(r.Kind)
@@ -69,10 +73,23 @@ func (b *book) take(c site.Crimp) {
 	b.drift.take(c)
 }
 
+// once keeps a text that many crimps have once, and none that it was cut from.
+func (b *book) once(text string) string {
+	kept, known := b.texts[text]
+	if !known {
+		kept = strings.Clone(text)
+		b.texts[kept] = kept
+	}
+	return kept
+}
+
 // listed are the rows in the order of the list: what must be done first, then in the order of the scan.
-func (b *book) listed() []row {
-	rows := slices.Clone(b.rows)
-	slices.SortStableFunc(rows, func(a, c row) int { return slices.Index(order, a.Result) - slices.Index(order, c.Result) })
+func (b *book) listed() []*row {
+	rows := make([]*row, len(b.rows))
+	for i := range b.rows {
+		rows[i] = &b.rows[i]
+	}
+	slices.SortStableFunc(rows, func(a, c *row) int { return slices.Index(order, a.Result) - slices.Index(order, c.Result) })
 	return rows
 }
 

@@ -3,6 +3,7 @@ package evidence
 import (
 	"context"
 	"fmt"
+	"image"
 	"path/filepath"
 
 	"github.com/disintegration/imaging"
@@ -29,26 +30,35 @@ func (b *book) contactSheets() []contactSheet {
 // contacts draws all crimps small, sheet after sheet, in the order of the scan, to be printed or looked through. The
 // pictures are thumbnails that this program made itself; where one is not there its place stays empty.
 func (f folder) contacts(ctx context.Context, b *book) error {
+	var sheets overlay.ContactSheets
 	for _, sheet := range b.contactSheets() {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		var tiles []overlay.Tile
-		for _, r := range b.rows[sheet.First-1 : sheet.Last] {
-			tile := overlay.Tile{Number: r.Number, Name: r.Name, Result: r.Result}
-			if r.Thumb != "" {
-				if picture, err := imaging.Open(filepath.Join(string(f), filepath.FromSlash(r.Thumb))); err == nil {
-					tile.Picture = picture
-				}
-			}
-			tiles = append(tiles, tile)
-		}
 		title := fmt.Sprintf("%s: %d to %d of %s, %s", b.info.Title, sheet.First, sheet.Last, b.total(), moment(b.info.When))
-		drawn := overlay.ContactSheet(title, tiles)
-		err := f.file(sheet.Path, func(out *output) error { return imaging.Encode(out, drawn, imaging.JPEG, imaging.JPEGQuality(88)) })
+		rows := b.rows[sheet.First-1 : sheet.Last]
+		sheets.Begin(title, len(rows))
+		for _, r := range rows {
+			sheets.Add(overlay.Tile{Number: r.Number, Name: r.Name, Result: r.Result, Picture: f.thumb(r.Thumb)})
+		}
+		err := f.file(sheet.Path, func(out *output) error {
+			return imaging.Encode(out, sheets.Image(), imaging.JPEG, imaging.JPEGQuality(88))
+		})
 		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// thumb reads a thumbnail; nil where there is none.
+func (f folder) thumb(name string) image.Image {
+	if name == "" {
+		return nil
+	}
+	picture, err := imaging.Open(filepath.Join(string(f), filepath.FromSlash(name)))
+	if err != nil {
+		return nil
+	}
+	return picture
 }

@@ -10,6 +10,7 @@ package evidence
 import (
 	"context"
 	"fmt"
+	"runtime/debug"
 	"time"
 
 	"crimprule/internal/site"
@@ -61,15 +62,20 @@ type Source interface {
 // picture are paths in it. Functions in more add files of their own before the manifest is made. An error leaves the
 // folder without a manifest and without half a file; it quotes the path and says what to do.
 func Write(ctx context.Context, dir string, info Info, src Source, more ...func(dir string) error) (Summary, error) {
+	// What is written is garbage at once, and only a little is kept: collecting often costs little time and keeps the memory
+	// of ten thousand crimps near to what is needed.
+	defer debug.SetGCPercent(debug.SetGCPercent(40))
 	out := folder(dir)
 	b := newBook(info)
+	var s Summary
 	for _, step := range []func() error{
 		func() error { return out.assets() },
 		func() error { return out.tolerances(info.Tolerances) },
 		func() error { return writeCrimps(ctx, out, b, src) },
 		func() error { return out.contacts(ctx, b) },
 		func() error { return out.page(b) },
-		func() error { return out.pdf(ctx, b) },
+		func() error { s = b.summary(); return nil },
+		func() error { return out.pdf(ctx, b) }, // takes the book apart
 	} {
 		if err := ctx.Err(); err != nil {
 			return Summary{}, err
@@ -87,7 +93,6 @@ func Write(ctx context.Context, dir string, info Info, src Source, more ...func(
 	if err != nil {
 		return Summary{}, err
 	}
-	s := b.summary()
 	s.Manifest = sum
 	return s, nil
 }

@@ -70,8 +70,7 @@ type listPage struct {
 
 // listRow is a crimp in the list.
 type listRow struct {
-	row
-	Badge badge
+	*row
 	Place int // in the order of the names
 }
 
@@ -92,7 +91,7 @@ func (f folder) page(b *book) error {
 	}
 	places := b.places()
 	for _, r := range b.listed() {
-		p.Rows = append(p.Rows, listRow{r, badgeOf(r.Result), places[r.Number-1]})
+		p.Rows = append(p.Rows, listRow{r, places[r.Number-1]})
 	}
 	p.Filters = b.filters()
 	return f.file("index.html", func(w *output) error { return pages.ExecuteTemplate(w, "list.html", p) })

@@ -3,7 +3,6 @@ package evidence
 import (
 	"context"
 	"fmt"
-	"runtime"
 	"runtime/debug"
 	"strings"
 
@@ -13,21 +12,17 @@ import (
 )
 
 // pdf writes the PDF: a cover with the summary and the cautions, the crimps in the order of what must be done, and the
-// limits.
+// limits. The crimps are taken out of the book on the way.
 func (f folder) pdf(ctx context.Context, b *book) error {
-	// The library holds all pages, some 4 kB a crimp, until it writes them, and makes much garbage then. Collecting it early
-	// keeps the memory of ten thousand crimps near to what is needed.
-	percent := debug.SetGCPercent(25)
-	defer func() {
-		runtime.GC() // the document is done with
-		debug.SetGCPercent(percent)
-	}()
+	// The library holds all pages, some 1.5 kB a crimp, until it writes them, and makes much garbage then.
+	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	return f.file("evidence.pdf", func(w *output) error {
 		s := newSheet(f, b.info)
 		s.cover(b)
 		if err := s.crimps(ctx, b); err != nil {
 			return err
 		}
+		b.rows, b.drift = nil, drift{} // nothing below needs them, and what follows takes the most memory
 		s.failures(b)
 		s.tolerances(b.info.Tolerances)
 		return s.output(w)
@@ -146,10 +141,6 @@ var chapters = map[record.Result]string{
 	record.Conforms:       "Conforming",
 }
 
-// keyValues is how many values a row of the PDF shows at most, and fewer where nothing is wrong; the page and the CSV have
-// all.
-const keyValues, fewValues = 6, 3
-
 // crimps prints one row a crimp, what must be done first in front.
 func (s *sheet) crimps(ctx context.Context, b *book) error {
 	rows := b.listed()
@@ -173,7 +164,7 @@ func (s *sheet) crimps(ctx context.Context, b *book) error {
 }
 
 // crimp prints the row of a crimp.
-func (s *sheet) crimp(r row) {
+func (s *sheet) crimp(r *row) {
 	who := r.Who()
 	if what := r.Kind.words(); what != "" {
 		who = append(who, what)
@@ -188,32 +179,21 @@ func (s *sheet) crimp(r row) {
 		who = append(who, "REMARK, see its page")
 	}
 	result := []string{badgeOf(r.Result).Words, "score " + r.ScoreText()}
-	most := fewValues
 	if r.Result != record.Conforms {
 		result = append(result, r.Do)
-		most = keyValues
 	}
-	worst, values := r.Worst, r.Values
-	if len(values) > 0 && strings.Contains(worst, values[0].Text) { // it need not stand there twice
-		worst = strings.Replace(worst, values[0].Text, glued(values[0].Text), 1)
-		values = values[1:]
-		most--
+	worst := r.Worst
+	if r.Value != "" {
+		worst = strings.Replace(worst, r.Value, glued(r.Value), 1)
 	}
 	if r.Means != "" {
 		worst += ". " + r.Means
-	}
-	var rest []string
-	for _, v := range values[:min(len(values), most)] {
-		rest = append(rest, v.Name+" "+glued(v.Text))
-	}
-	if more := len(values) - len(rest); more > 0 {
-		rest = append(rest, fmt.Sprintf("and %d more", more))
 	}
 	s.row(tableRow{
 		class: badgeOf(r.Result).Class, thumb: r.Thumb, pictured: r.Result != record.Conforms,
 		cells: [4]cell{
 			{text: fmt.Sprint(r.Number)}, {lead: r.Name, text: strings.Join(who, ", ")},
-			{lead: result[0], text: strings.Join(result[1:], "\n")}, {lead: worst, text: strings.Join(rest, "; ")},
+			{lead: result[0], text: strings.Join(result[1:], "\n")}, {lead: worst, text: r.Rest},
 		},
 	})
 }

@@ -35,7 +35,8 @@ type row struct {
 	Worst                             string        // Why
 	Do                                string        // what to do, in short
 	Means                             string        // what the worst feature means, in a sentence; empty where nothing is wrong
-	Values                            []fact        // values by name, the one that decided first
+	Value                             string        // the part of Worst that is its value; empty where there is none
+	Rest                              string        // further values for the PDF, in a line
 	Doubt                             string        // why its pictures do not prove it; empty where nothing speaks against them
 	Warnings                          int
 	Kind                              kind
@@ -68,15 +69,46 @@ func newRow(c site.Crimp) row {
 	if c.Result == record.NotProven && len(c.Doubts) > 0 && (len(judged) == 0 || judged[0].feature.Result != record.NotProven) {
 		r.Do = "settle the doubt; where it stays, photograph again"
 	}
+	r.values(c, judged)
+	return r
+}
+
+// keyValues is how many values a row of the PDF shows at most, and fewer where nothing is wrong; the page and the CSV have
+// all.
+const keyValues, fewValues = 6, 3
+
+// values fills in Value and Rest: the values of a crimp, the one that decided first.
+func (r *row) values(c site.Crimp, judged []judgement) {
+	var values []fact
 	for _, j := range judged {
 		if j.feature.Value != nil {
-			r.Values = append(r.Values, fact{wording.Name(j.view, j.feature.Key), shown(featureValue(j.feature))})
+			values = append(values, fact{wording.Name(j.view, j.feature.Key), shown(featureValue(j.feature))})
 		}
 	}
-	if c.Result == "" {
-		r.Values = unjudgedValues(c)
+	most := keyValues
+	switch c.Result {
+	case record.Conforms:
+		most = fewValues
+	case "":
+		values = unjudgedValues(c)
 	}
-	return r
+	if len(values) > 0 {
+		if at := strings.Index(r.Worst, values[0].Text); at >= 0 { // it need not stand there twice
+			r.Value = r.Worst[at : at+len(values[0].Text)]
+			values, most = values[1:], most-1
+		}
+	}
+	var rest strings.Builder
+	for i, v := range values[:min(len(values), most)] {
+		if i > 0 {
+			rest.WriteString("; ")
+		}
+		rest.WriteString(v.Name + " " + glued(v.Text))
+	}
+	if more := len(values) - most; more > 0 {
+		fmt.Fprintf(&rest, "; and %d more", more)
+	}
+	r.Rest = rest.String()
 }
 
 // scored tells whether a crimp has a score: one that was not judged has none, and neither has one of which a picture that
@@ -184,3 +216,6 @@ func (r row) Wire() bool { return r.Kind == strippedEnd }
 
 // What says what it is, where it is no crimp to be used.
 func (r row) What() string { return r.Kind.words() }
+
+// Badge is how its result is shown.
+func (r row) Badge() badge { return badgeOf(r.Result) }

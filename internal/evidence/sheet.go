@@ -37,6 +37,7 @@ type sheet struct {
 	lacking bool   // a character stands as □
 	table   string // the chapter whose table is being printed; empty: none
 	images  int    // pictures that the PDF holds so far
+	shapes  map[string]fpdf.Template
 }
 
 // style is a typeface in a size, in points.
@@ -78,7 +79,7 @@ func newSheet(f folder, info Info) *sheet {
 	}
 	pdf.SetCreationDate(when)
 	pdf.SetModificationDate(when)
-	s := &sheet{pdf: pdf, folder: f, faces: map[string]*face{}}
+	s := &sheet{pdf: pdf, folder: f, faces: map[string]*face{}, shapes: map[string]fpdf.Template{}}
 	for _, f := range []struct {
 		name string
 		data []byte
@@ -90,6 +91,7 @@ func newSheet(f folder, info Info) *sheet {
 		}
 		s.faces[f.name] = &face{font: parsed, widths: map[rune]int{}}
 	}
+	s.drawShapes()
 	h := info.head()
 	pdf.SetTitle(h.Title, true)
 	pdf.SetCreator(h.Program, true)
@@ -200,56 +202,4 @@ func (s *sheet) output(w io.Writer) error {
 		s.paragraph(regular, smallSize, "Where "+string(missing)+" stands, the typeface of this document lacks a character; index.html, crimps.csv and records.jsonl have it.")
 	}
 	return s.pdf.Output(w)
-}
-
-// badge draws the shape of a result, 4 mm wide, as the page has it: a ring with a tick, a filled octagon with a cross, a
-// triangle with a mark, a dashed square, two lines.
-func (s *sheet) badge(x, y float64, class string) {
-	p := s.pdf
-	p.SetDrawColor(0, 0, 0)
-	p.SetFillColor(0, 0, 0)
-	p.SetLineWidth(0.4)
-	at := func(points ...float64) []fpdf.PointType {
-		var all []fpdf.PointType
-		for i := 0; i < len(points); i += 2 {
-			all = append(all, fpdf.PointType{X: x + points[i]/5, Y: y + points[i+1]/5})
-		}
-		return all
-	}
-	stroke := func(points ...float64) {
-		all := at(points...)
-		for i := 1; i < len(all); i++ {
-			p.Line(all[i-1].X, all[i-1].Y, all[i].X, all[i].Y)
-		}
-	}
-	switch class {
-	case "conforms":
-		var ring []float64
-		for i := range 16 {
-			sin, cos := math.Sincos(float64(i) * math.Pi / 8)
-			ring = append(ring, 10+8.5*cos, 10+8.5*sin)
-		}
-		p.Polygon(at(ring...), "D")
-		stroke(5.5, 10.5, 8.5, 13.5, 14.5, 6.5)
-	case "does_not_conform":
-		p.Polygon(at(6, 1, 14, 1, 19, 6, 19, 14, 14, 19, 6, 19, 1, 14, 1, 6), "F")
-		p.SetDrawColor(255, 255, 255)
-		p.SetLineWidth(0.55)
-		stroke(6, 6, 14, 14)
-		stroke(14, 6, 6, 14)
-	case "not_proven":
-		p.Polygon(at(10, 1.5, 19, 18, 1, 18), "D")
-		stroke(10, 7.5, 10, 12.5)
-		stroke(10, 14, 10, 16)
-	case "not_measured":
-		p.SetDashPattern([]float64{0.8, 0.5}, 0)
-		p.Polygon(at(2, 2, 18, 2, 18, 18, 2, 18), "D")
-		p.SetDashPattern([]float64{}, 0)
-		stroke(6, 10, 14, 10)
-	default:
-		stroke(3, 7, 17, 7)
-		stroke(3, 13, 17, 13)
-	}
-	p.SetLineWidth(0.2)
-	p.SetDrawColor(0, 0, 0)
 }

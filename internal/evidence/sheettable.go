@@ -25,7 +25,7 @@ var columnNames = [4]string{"no.", "crimp", "result", "worst feature, and the va
 // pictures in the order of their widths, those of one width in any order.
 const (
 	thumbWidth, thumbHeight = 24.0, 18.0
-	leastPixels, mostImages = 180, 250
+	leastPixels, mostImages = 140, 200
 )
 
 // mostLines keeps a row to a part of a page, however long a name or a reason is.

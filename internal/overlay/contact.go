@@ -36,21 +36,42 @@ var emptyTile = color.RGBA{0xec, 0xee, 0xf0, 0xff} // behind a picture that does
 // ContactTiles is how many crimps a contact sheet has room for.
 const ContactTiles = contactColumns * 7
 
-// ContactSheet draws crimps side by side, to be printed and looked through: picture, number, name and result, which has a
-// shape of its own besides its colour and its word. What is more than ContactTiles is left out.
-func ContactSheet(title string, tiles []Tile) *image.RGBA {
-	tiles = tiles[:min(len(tiles), ContactTiles)]
-	rows := (len(tiles) + contactColumns - 1) / contactColumns
-	size := image.Rect(0, 0, contactColumns*(tileWidth+tileGap)+tileGap, contactHeader+rows*(tileHeight+tileGap))
-	d := &sheet{unit: 1, drawing: drawing{canvas: canvas{image.NewRGBA(size)}, faces: newFaces(sheetSmall)}}
-	draw.Draw(d.img, size, image.NewUniform(page), image.Point{}, draw.Src)
-	d.text(d.bold, tileGap, contactHeader-24, print1, fitting(d.bold, wording.Clean(title), size.Dx()-2*tileGap))
-	for i, t := range tiles {
-		at := image.Pt(tileGap+i%contactColumns*(tileWidth+tileGap), contactHeader+i/contactColumns*(tileHeight+tileGap))
-		d.tile(t, at)
-	}
-	return d.img
+// ContactSheets draws crimps side by side, sheet after sheet, to be printed and looked through: picture, number, name and
+// result, which has a shape of its own besides its colour and its word. All sheets share one canvas: a sheet is gone when
+// the next one begins. The zero value is ready.
+type ContactSheets struct {
+	sheet *sheet
+	room  *image.RGBA // as large as a full sheet
+	tiles int         // drawn on this sheet
 }
+
+// Begin begins a sheet for n tiles, of which it has room for ContactTiles at most.
+func (c *ContactSheets) Begin(title string, n int) {
+	size := func(rows int) image.Rectangle {
+		return image.Rect(0, 0, contactColumns*(tileWidth+tileGap)+tileGap, contactHeader+rows*(tileHeight+tileGap))
+	}
+	if c.sheet == nil {
+		c.room = image.NewRGBA(size(ContactTiles / contactColumns))
+		c.sheet = &sheet{unit: 1, drawing: drawing{faces: newFaces(sheetSmall)}}
+	}
+	c.tiles = 0
+	d := c.sheet
+	d.img = c.room.SubImage(size((min(n, ContactTiles) + contactColumns - 1) / contactColumns)).(*image.RGBA)
+	draw.Draw(d.img, d.img.Rect, image.NewUniform(page), image.Point{}, draw.Src)
+	d.text(d.bold, tileGap, contactHeader-24, print1, fitting(d.bold, wording.Clean(title), d.img.Rect.Dx()-2*tileGap))
+}
+
+// Add draws the next tile of the sheet that was begun; what it has no room for is left out.
+func (c *ContactSheets) Add(t Tile) {
+	if c.tiles == ContactTiles {
+		return
+	}
+	c.sheet.tile(t, image.Pt(tileGap+c.tiles%contactColumns*(tileWidth+tileGap), contactHeader+c.tiles/contactColumns*(tileHeight+tileGap)))
+	c.tiles++
+}
+
+// Image is the sheet, until the next one begins.
+func (c *ContactSheets) Image() *image.RGBA { return c.sheet.img }
 
 func (d *sheet) tile(t Tile, at image.Point) {
 	frame := image.Rectangle{at, at.Add(image.Pt(tileWidth, tilePicture))}

@@ -26,7 +26,15 @@ func TestAContactSheetHasRoomForEveryCrimp(t *testing.T) {
 		tiles = append(tiles, Tile{Number: i + 1, Name: "north-03 / <b>\x1b[2J", Result: record.DoesNotConform, Picture: picture})
 	}
 	tiles[1].Picture, tiles[1].Result = nil, ""
-	sheet := ContactSheet("a title that is far too long for the sheet: "+string(make([]byte, 400)), tiles)
+	var sheets ContactSheets
+	draw := func(title string, tiles []Tile) *image.RGBA {
+		sheets.Begin(title, len(tiles))
+		for _, tile := range tiles {
+			sheets.Add(tile)
+		}
+		return sheets.Image()
+	}
+	sheet := draw("a title that is far too long for the sheet: "+string(make([]byte, 400)), tiles)
 	middle := func(i int) image.Point {
 		return image.Pt(tileGap+i%contactColumns*(tileWidth+tileGap)+tileWidth/2, contactHeader+i/contactColumns*(tileHeight+tileGap)+tilePicture/2)
 	}
@@ -35,6 +43,7 @@ func TestAContactSheetHasRoomForEveryCrimp(t *testing.T) {
 	assert.Equal(t, red, sheet.RGBAAt(middle(ContactTiles-1).X, middle(ContactTiles-1).Y))
 	assert.Equal(t, contactColumns*(tileWidth+tileGap)+tileGap, sheet.Rect.Dx())
 	assert.Equal(t, contactHeader+ContactTiles/contactColumns*(tileHeight+tileGap), sheet.Rect.Dy())
-	one := ContactSheet("one", tiles[:1])
+	one := draw("one", tiles[:1])
 	assert.Equal(t, contactHeader+tileHeight+tileGap, one.Rect.Dy())
+	assert.Equal(t, page, one.RGBAAt(middle(1).X, middle(1).Y), "nothing of the sheet before shows")
 }

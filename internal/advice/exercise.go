@@ -4,35 +4,45 @@ package advice
 type Exercise struct {
 	Name string `json:"name"`
 	Do   string `json:"do"`
+	// Trainer says that it is no exercise, but for the trainer to look into.
+	Trainer bool `json:"for_the_trainer,omitempty"`
+}
+
+// Label goes before it in lists.
+func (e Exercise) Label() string {
+	if e.Trainer {
+		return "first"
+	}
+	return "practise"
 }
 
 // The exercises. Common practice of workshops without a source, in our own words.
 var (
 	stripping = Exercise{"stripping", "Strip ten ends in a row without crimping them. Measure each stripped length with a rule, look at the cut, and count the strands " +
-		"of every third end; go on when all ten are within the length of the contact's specification and no strand is cut or nicked."}
+		"of every third end; go on when all ten are within the length of the contact's specification and no strand is cut or nicked.", false}
 	depth = Exercise{"insertion depth", "With ten scrap wires and one contact: push the stripped wire up to the stop, hold it there, close the tool to its first click only and " +
-		"look at both ends of the sleeve; then take it out. Go on when strands and insulation stand where the specification wants them ten times in a row."}
+		"look at both ends of the sleeve; then take it out. Go on when strands and insulation stand where the specification wants them ten times in a row.", false}
 	gathering = Exercise{"gathering the strands", "Strip ten ends and push each into an open sleeve without closing the tool: lay the strands together with their own twist, look from " +
-		"the front and from both sides that every one is inside, and take it out again."}
+		"the front and from both sides that every one is inside, and take it out again.", false}
 	placing = Exercise{"placing the contact in the die", "Without a wire: set ten contacts into the right nest, locator used, both wings equally open, seam to the middle; " +
-		"close to the first click, look from the front, and take it out again."}
+		"close to the first click, look from the front, and take it out again.", false}
 	closing = Exercise{"closing the tool", "Crimp five scrap contacts with scrap wire, each time until the ratchet lets go by itself, wire and contact held in line; look " +
-		"along the seam and measure the crimp height after each."}
+		"along the seam and measure the crimp height after each.", false}
 	inLine = Exercise{"holding the wire in line", "Crimp five scrap contacts with the wire resting on a support at the height of the die, so that nothing bends the contact " +
-		"while the tool closes or when it is taken out; look at each from above and from the side."}
-	tightening    = Exercise{"tightening", "With parts that are under no voltage: tighten ten times with a torque tool set by the specification, and have each checked by a second one."}
+		"while the tool closes or when it is taken out; look at each from above and from the side.", false}
+	tightening    = Exercise{"tightening", "With parts that are under no voltage: tighten ten times with a torque tool set by the specification, and have each checked by a second one.", false}
 	photographing = Exercise{"photographing the crimp", "Photograph one crimp five times: lens clean, straight from above, part and scale reference sharp and whole in the picture, no " +
-		"shadow or glare on the sleeve; measure each picture and do what it asks for until all five are measured in full."}
+		"shadow or glare on the sleeve; measure each picture and do what it asks for until all five are measured in full.", false}
 	sectioning = Exercise{"making a section", "Cut, embed, grind, polish and etch three crimps of one set-up, with eye protection and gloves: square to the axis, until no scratch " +
-		"crosses a strand and every strand has its border; measure each, and compare the three."}
+		"crosses a strand and every strand has its border; measure each, and compare the three.", false}
 	instruments = Exercise{"measuring with instruments", "Measure one crimp ten times with the same instrument, zero checked before each, and once more with a second instrument; go on when the " +
-		"ten lie as near to each other as the instrument's uncertainty allows."}
+		"ten lie as near to each other as the instrument's uncertainty allows.", false}
 
 	// What is no matter of practice. The choice of wire, contact and tool is the trainer's.
 	withTrainer = Exercise{"check wire, contact and tool with the trainer", "No exercise helps here. Compare contact, wire, die, nest and setting with the contact's specification, " +
-		"clean the die, look at it with a loupe for wear and burrs, and measure the crimp height of three test crimps."}
-	limitsWithTrainer = Exercise{"check the limits with the trainer", "No exercise helps here. Read this limit in the tolerances file, and compare it with the contact's specification."}
-	scaleWithTrainer  = Exercise{"check the scale with the trainer", "No exercise helps here. Measure the scale reference with a second one, and compare it with what was declared."}
+		"clean the die, look at it with a loupe for wear and burrs, and measure the crimp height of three test crimps.", true}
+	limitsWithTrainer = Exercise{"check the limits with the trainer", "No exercise helps here. Read this limit in the tolerances file, and compare it with the contact's specification.", true}
+	scaleWithTrainer  = Exercise{"check the scale with the trainer", "No exercise helps here. Measure the scale reference with a second one, and compare it with what was declared.", true}
 )
 
 // Photographing is the exercise for pictures that could not be measured, or that do not show enough.

@@ -129,26 +129,32 @@ type tally struct {
 	rank   map[string]int
 }
 
-// take counts the causes of one crimp, each once.
-func (t *tally) take(causes []string) {
-	if len(causes) == 0 {
+// take counts the causes of one crimp, each once: a list for each of its faults, in which the likeliest stands first.
+func (t *tally) take(faults [][]string) {
+	if len(faults) == 0 {
 		return
 	}
 	if t.count == nil {
 		t.count, t.rank = map[string]int{}, map[string]int{}
 	}
 	t.crimps++
-	counted := map[string]bool{}
-	for i, cause := range causes {
-		if counted[cause] {
-			continue
+	least := map[string]int{} // how far in front each stands in any of the lists
+	for _, causes := range faults {
+		for i, cause := range causes {
+			place, counted := least[cause]
+			if !counted {
+				if t.count[cause] == 0 {
+					t.order = append(t.order, cause)
+				}
+				t.count[cause]++
+			}
+			if !counted || i < place {
+				least[cause] = i
+			}
 		}
-		counted[cause] = true
-		if t.count[cause] == 0 {
-			t.order = append(t.order, cause)
-		}
-		t.count[cause]++
-		t.rank[cause] += i
+	}
+	for cause, place := range least {
+		t.rank[cause] += place
 	}
 }
 
@@ -200,6 +206,9 @@ func (p *pile) findings(n noun) Findings {
 	switch taken := p.photos.badly(); {
 	case f.Cause != nil:
 		f.Practise = &Practice{advice.Against(f.Cause.Text), "it is the step at the bench that the named cause points to"}
+		if f.Practise.Trainer {
+			f.Practise.Why = "the named cause is no matter of practice"
+		}
 	case taken > 0:
 		f.Practise = &Practice{advice.Photographing(), countOf(taken, "picture", "pictures") + " could not be measured"}
 	case slices.ContainsFunc(f.Unshown, func(u Unshown) bool { return !u.Never }):

@@ -96,7 +96,8 @@ func (j judged) advice() *record.Advice {
 func (s *features) take(c site.Crimp) []string {
 	n := s.crimps
 	s.crimps++
-	var names, causes []string
+	var names []string
+	var causes [][]string
 	told := map[string]bool{}
 	for _, j := range judgedOf(c) {
 		bad := j.Result == record.DoesNotConform
@@ -116,7 +117,7 @@ func (s *features) take(c site.Crimp) []string {
 		if !told[words.Means] {
 			told[words.Means] = true
 			kind.failed++
-			causes = append(causes, words.Causes...)
+			causes = append(causes, words.Causes)
 		}
 	}
 	s.causes.take(causes)

@@ -252,3 +252,24 @@ func TestDrawings(t *testing.T) {
 	require.NoError(t, os.RemoveAll(filepath.Join(dir, "overlays")))
 	require.NoError(t, Write(dir, workshopInfo(), r), "a drawing that is gone leaves a sheet without it")
 }
+
+// TestTheLikeliestOfEqualCauses: where several causes could explain as many crimps, the one that usually stands first under
+// its faults counts, whichever of them comes first in the tolerances file.
+func TestTheLikeliestOfEqualCauses(t *testing.T) {
+	var tally tally
+	tally.take([][]string{{"tool", "wire too thick"}, {"damage", "turned", "worn die"}})
+	tally.take([][]string{{"turned", "worn die"}})
+	tally.take([][]string{{"strands", "cut", "wire too thick"}})
+	s := features{causes: tally}
+	assert.Equal(t, Cause{Text: "turned", Crimps: 2, Of: 3, noun: crimps}, *s.cause(crimps))
+}
+
+// TestTheTrainersChoiceIsNoExercise.
+func TestTheTrainersChoiceIsNoExercise(t *testing.T) {
+	p := pile{}
+	p.features.causes.take([][]string{{"the wire is too thick for this contact"}})
+	f := p.findings(crimps)
+	assert.Equal(t, "check wire, contact and tool with the trainer", f.Practise.Name)
+	assert.Equal(t, "first", f.Practise.Label())
+	assert.Equal(t, "the named cause is no matter of practice", f.Practise.Why)
+}

@@ -15,6 +15,7 @@ import (
 
 var pages = template.Must(evidence.Parts().Funcs(template.FuncMap{
 	"badgeOf": badgeOf, "standing": standingBadge, "sheet": sheetName, "join": strings.Join, "score": func(v float64) string { return fmt.Sprintf("%.1f", v) },
+	"title":    func(word string) string { return strings.ToUpper(word[:1]) + word[1:] },
 	"notShown": func() string { return NotShown }, "wiresAreNoCrimps": func() string { return WiresAreNoCrimps },
 	"crimpPage": func(number int) string { return "../" + evidence.CrimpPage(number) },
 }).ParseFS(templates, "templates/*.html"))

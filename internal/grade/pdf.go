@@ -123,6 +123,8 @@ func (s *paper) room(mm float64) {
 func (s *paper) boxed(text string) {
 	s.Ln(2)
 	s.SetFont(bold, "", bodyPT)
+	s.room(float64(len(s.SplitText(s.fit(bold, text), pageWidthMM-2*marginMM-2))) * bodyPT * 0.55) // a box stands on one page
+	s.SetFont(bold, "", bodyPT)
 	s.MultiCell(0, bodyPT*0.55, s.fit(bold, text), "1", "L", false)
 	s.Ln(2)
 }

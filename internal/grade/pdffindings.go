@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"path/filepath"
+	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/disintegration/imaging"
@@ -23,9 +24,7 @@ func (s *paper) findings(p page) {
 	if len(p.Faults) == 0 {
 		s.text(plain, bodyPT, p.NoFault())
 	}
-	if p.Practise != nil {
-		s.boxed("Practise: " + p.Practise.Name + ". " + p.Practise.Do + " Why: " + p.Practise.Why + ".")
-	}
+	s.practise(p.Practise)
 	s.open(p.Trainee)
 }
 
@@ -48,6 +47,12 @@ func (s *paper) faults(f Findings) {
 	}
 	if f.Cause != nil {
 		s.text(plain, bodyPT, "Most frequent cause: "+f.Cause.Words()+". It is what such faults usually come from, not what was seen.")
+	}
+}
+
+func (s *paper) practise(p *Practice) {
+	if p != nil {
+		s.boxed(strings.ToUpper(p.Label()[:1]) + p.Label()[1:] + ": " + p.Name + ". " + p.Do + " Why: " + p.Why + ".")
 	}
 }
 
@@ -91,9 +96,7 @@ func (s *paper) wires(p page) {
 	s.text(plain, smallPT, WiresAreNoCrimps)
 	s.well(w.Well)
 	s.faults(w.Findings)
-	if w.Practise != nil {
-		s.boxed("Practise: " + w.Practise.Name + ". " + w.Practise.Do + " Why: " + w.Practise.Why + ".")
-	}
+	s.practise(w.Practise)
 	s.unshown(w.Findings)
 	s.lines("wire", p.WireList)
 }

@@ -220,3 +220,11 @@ func BenchmarkTenThousand(b *testing.B) {
 		}
 	})
 }
+
+// TestPastStrippedWires: who counts crimps must be able to leave them out.
+func TestPastStrippedWires(t *testing.T) {
+	for view, stripped := range map[record.View]bool{record.Strip: true, record.Seam: false} {
+		rec := record.New(view)
+		assert.Equal(t, stripped, pastOf(Standing{Crimp: site.Crimp{Pictures: []site.Picture{{Record: &rec}}}}).Stripped)
+	}
+}

@@ -93,7 +93,7 @@ func (p *page) findings(f grade.Findings) {
 		p.wrapped(2, "cause      ", f.Cause.Words())
 	}
 	if f.Practise != nil {
-		p.wrapped(2, "practise   ", f.Practise.Name+". "+f.Practise.Do)
+		p.wrapped(2, fmt.Sprintf("%-11s", f.Practise.Label()), f.Practise.Name+". "+f.Practise.Do)
 	}
 	for _, u := range f.Unshown {
 		p.wrapped(2, "not shown  ", u.Name+": "+u.Words()+" What would show it: "+u.Shows+".")

@@ -193,9 +193,9 @@ func (s *features) cause(n noun) *Cause {
 	if t.crimps == 0 {
 		return nil
 	}
-	// Of causes that could explain as many, the one that is usually named first.
+	// Of causes that could explain as many, the one that is usually named first; of equal ones that of the first feature.
 	best := slices.MinFunc(t.order, func(a, b string) int {
-		return cmp.Or(cmp.Compare(t.count[b], t.count[a]), cmp.Compare(t.rank[a], t.rank[b]), strings.Compare(a, b))
+		return cmp.Or(cmp.Compare(t.count[b], t.count[a]), cmp.Compare(t.rank[a], t.rank[b]))
 	})
 	return &Cause{Text: best, Crimps: t.count[best], Of: t.crimps, noun: n}
 }

@@ -206,7 +206,9 @@ func (s *sheet) failures(b *book) {
 	if len(b.failures) == 0 {
 		return
 	}
-	s.pdf.AddPage()
+	if len(b.failures) > 5 || s.pdf.GetY() > pageHeight-foot-60 {
+		s.pdf.AddPage()
+	}
 	s.bookmark("Pictures that could not be read")
 	s.heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
 	for _, f := range b.failures {

@@ -11,7 +11,7 @@ import (
 )
 
 // The columns of a table of tolerances in the PDF, in millimetres.
-var limitWidths = [5]float64{62, 24, 24, 24, 46}
+var limitWidths = [5]float64{56, 18, 18, 18, 70}
 
 var limitNames = [5]string{"measurand", "min", "max", "aim", "note"}
 

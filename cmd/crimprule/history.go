@@ -110,7 +110,11 @@ func newHistoryListCommand(stdout io.Writer) *cobra.Command {
 		Use:   "list",
 		Short: "List the crimps with their latest result, or the scans",
 		Long: `List the crimps of the history with their latest result: that of the latest scan that has them, with what
-was measured elsewhere. Filters can be combined. Times are UTC.
+was measured elsewhere. One whose picture stands for another crimp too, or has another one's tag, is
+not proven. Filters can be combined. Times are UTC.
+
+Of a scan, 'with a record' are the pictures of which it has a measurement, be it that of an earlier scan;
+'new' is how many measurements it added.
 ` + historyExitHelp,
 		Example: `  crimprule history list
   crimprule history list --history roof-history.db --string S07 --result does_not_conform
@@ -192,12 +196,13 @@ type crimpJSON struct {
 	Measured  time.Time     `json:"measured"`
 	Pictures  []string      `json:"pictures"`
 	Elsewhere int           `json:"elsewhere"`
+	Doubts    []string      `json:"doubts,omitempty"`
 	Warnings  []string      `json:"warnings,omitempty"`
 }
 
 func standingAsJSON(s history.Standing) crimpJSON {
 	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Scan: s.Scan, Measured: s.At, Pictures: []string{},
-		Elsewhere: s.Crimp.Counting(), Warnings: s.Crimp.Warnings}
+		Elsewhere: s.Crimp.Counting(), Doubts: s.Crimp.Doubts, Warnings: s.Crimp.Warnings}
 	if c.Result != "" {
 		c.Score = &s.Crimp.Score
 	}
@@ -217,7 +222,8 @@ type scanJSON struct {
 	Started  time.Time       `json:"started"`
 	Finished *time.Time      `json:"finished"`
 	Pictures int             `json:"pictures"`
-	Measured int             `json:"measured"`
+	Recorded int             `json:"with_record"`
+	New      int             `json:"new"`
 	Failed   int             `json:"failed"`
 	Open     int             `json:"open"`
 }
@@ -232,8 +238,8 @@ func listScans(ctx context.Context, h *history.History, asJSON bool, stdout io.W
 	}
 	lines := json.NewEncoder(stdout)
 	for _, s := range all {
-		line := scanJSON{ID: s.ID, Source: s.Source, Program: s.Program, Out: s.Out, Started: s.Started, Pictures: s.Pictures, Measured: s.Measured,
-			Failed: s.Failed, Open: s.Pending}
+		line := scanJSON{ID: s.ID, Source: s.Source, Program: s.Program, Out: s.Out, Started: s.Started, Pictures: s.Pictures, Recorded: s.Recorded,
+			New: s.New, Failed: s.Failed, Open: s.Pending}
 		if json.Valid([]byte(s.Order)) {
 			line.Order = json.RawMessage(s.Order)
 		}

@@ -83,7 +83,7 @@ func makeSiteHistory(path string) (err error) {
 		{file: "trainee 3/1.jpg", label: apprentice, origin: site.FromName, content: "e", gap: 0.55, u: 0.08},
 		{file: "=1+1.jpg", origin: site.Alone, content: "f", failure: "it is cut off: copy it from the camera again"},
 	}, {
-		{file: "S07_04_anew.jpg", label: crimp("S07", "04", "crew B"), origin: site.FromManifest, content: "g", gap: 0.62, u: 0.07, tag: "S07-04"},
+		{file: "S07_04_anew.jpg", label: crimp("S07", "04", "crew B"), origin: site.FromManifest, content: "g", gap: 0.62, u: 0.07, tag: "S07 / 04"},
 		{file: "IMG_2.jpg", origin: site.Alone, content: "h", unsettled: true},
 	}} {
 		if err := inventedScan(ctx, h, limits, scan); err != nil {
@@ -149,7 +149,8 @@ func TestLetters(t *testing.T) {
 }
 
 func TestSplitU(t *testing.T) {
-	for value, want := range map[string][2]string{"320±5N": {"320N", "5N"}, "320 ± 5 N": {"320 N", " 5 N"}, "3.1±0.1 N m": {"3.1 N m", "0.1 N m"}, "2.11±0.01mm": {"2.11mm", "0.01mm"}} {
+	for value, want := range map[string][2]string{"320±5N": {"320N", "5N"}, "320 ± 5 N": {"320 N", "5 N"}, "3.1±0.1 N m": {"3.1 N m", "0.1 N m"}, "2.11±0.01mm": {"2.11mm", "0.01mm"},
+		"300N±5N": {"300N", "5N"}, "300µohm ± 20µohm": {"300µohm", "20µohm"}, "0.32 kN±5 N": {"0.32 kN", "5 N"}, "3e2±5e-1N": {"3e2N", "5e-1N"}, "300N±5": {"300N", "5"}} {
 		plain, u, err := splitU(value, "")
 		assert.NoError(t, err)
 		assert.Equal(t, want, [2]string{plain, u}, value)
@@ -174,6 +175,10 @@ func TestHistoryAddWrongly(t *testing.T) {
 		{func(o *historyAddOptions) { o.u = "-5N" }, []string{"pull_out_force=320N"}, "-5N"},
 		{nil, []string{"pull_out_force=320mm"}, "is no unit of a force"},
 		{nil, []string{"pull_out_force=many"}, "many"},
+		{func(o *historyAddOptions) { o.u = "" }, []string{"pull_out_force=300N±5"}, `"uncertainty of pull_out_force = 5": "5" lacks its unit`},
+		{func(o *historyAddOptions) { o.u = "" }, []string{"pull_out_force=300N±5NN"}, `"NN" is no unit of a force`},
+		{func(o *historyAddOptions) { o.u = "" }, []string{"pull_out_force=5±320N"}, `its uncertainty "320N" is not smaller than the value itself`},
+		{func(o *historyAddOptions) { o.u = "0.01mm" }, []string{"crimp_height=211mm"}, `"211mm" is`},
 		{nil, []string{"pull_force=320N"}, `unknown name "pull_force"; allowed here: crimp_height, crimp_width, pull_out_force`},
 		{nil, []string{"320N"}, `"320N" is no KEY=VALUE: write it as pull_out_force=320N`},
 		{nil, []string{"pull_out_force=320N", "torque=3Nm"}, "--u 5N cannot be that of 2 values"},

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 	"time"
 
@@ -45,7 +46,8 @@ func newHistoryAddCommand(stdout io.Writer) *cobra.Command {
 		Long: `Add a value that was measured of a crimp with another instrument than a camera. KEY is one of
 crimp_height and crimp_width (mm), pull_out_force (N), contact_resistance (mohm), torque (N m). VALUE
 has its unit behind it. Each value needs its uncertainty, either by --u or as "320±5N": a value of
-which nobody knows how far it may be off proves nothing.
+which nobody knows how far it may be off proves nothing. A value that no crimp has, or one that is not
+larger than its uncertainty, is refused: its unit or decimal point is wrong.
 
 It is judged with the crimp's pictures, by the group 'elsewhere:' of their tolerances file (see
 crimprule tolerances example), and stands beside their values in the next evidence. What was added stays:
@@ -143,7 +145,10 @@ func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
 	return all, nil
 }
 
-// splitU takes "320±5N" apart into "320N" and "5N"; where there is no ±, u is what --u says.
+// number is what a quantity begins with, as it may be written; what follows is its unit.
+var number = regexp.MustCompile(`^[+-]?[0-9.,]+(?:[eE][+-]?[0-9]+)?`)
+
+// splitU takes "320±5N" apart into "320N" and "5N", and "320N±5N" likewise; where there is no ±, u is what --u says.
 func splitU(value, u string) (plain, uncertainty string, err error) {
 	before, after, found := strings.Cut(value, "±")
 	switch {
@@ -152,6 +157,9 @@ func splitU(value, u string) (plain, uncertainty string, err error) {
 	case u != "":
 		return "", "", fmt.Errorf("%q has its uncertainty already: leave out --u %s", value, u)
 	}
-	unit := strings.TrimLeft(strings.TrimSpace(after), "0123456789.,")
-	return strings.TrimSpace(before) + unit, after, nil
+	before, after = strings.TrimSpace(before), strings.TrimSpace(after)
+	if number.ReplaceAllString(before, "") != "" {
+		return before, after, nil // it has a unit of its own
+	}
+	return before + number.ReplaceAllString(after, ""), after, nil
 }

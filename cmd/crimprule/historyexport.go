@@ -32,8 +32,8 @@ func newHistoryExportCommand(stdout, stderr io.Writer) *cobra.Command {
 		Long: `Print the whole history to standard output.
 
 jsonl: every row as a JSON object of its own; "kind" is scan, tolerances, measurement (with its record as
-it was first written), verdict, picture (of a scan, with the ids of measurement and verdict) or
-elsewhere. What is drawn into pictures is left out.
+it was first written), verdict, picture (of a scan, with the ids of measurement and verdict),
+elsewhere (with its verdict as history show gives it today) or withdrawal. What is drawn into pictures is left out.
 
 csv: one line a value of each picture of each scan, and one a value measured elsewhere, with u, limits
 and who, when and by what. Text that a spreadsheet would take for a formula begins with an apostrophe.

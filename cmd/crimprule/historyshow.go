@@ -39,9 +39,9 @@ func newHistoryShowCommand(stdout io.Writer) *cobra.Command {
 		Use:   "show [CRIMP]",
 		Short: "Show all that was ever measured of a crimp",
 		Long: `Show all that was ever measured of a crimp, the oldest first: each measurement with its values and their
-u, by which program and how it was asked, who made the crimp with which tool, each verdict with the
-tolerances file and its hash; pictures that failed; and what was measured elsewhere. Each says whether it
-counts now or which scan replaced it.
+u, by which program and how it was asked, in which scans it stood, who made the crimp with which tool,
+each verdict with the tolerances file and its hash; pictures that failed; and what was measured
+elsewhere. Each says whether it counts now or which scan replaced it.
 
 CRIMP is the crimp's name ("04"), with its string and trainee before it ("S07 / 04"), its tag, or the
 file of a picture that stands for itself. The first line says where the crimp stands now.
@@ -129,7 +129,7 @@ type measurementJSON struct {
 	Program  string          `json:"program"`
 	Request  json.RawMessage `json:"request,omitempty"`
 	File     string          `json:"file"`
-	Scan     int64           `json:"scan"`
+	Scans    []int64         `json:"scans"` // those in which it stood
 	Counts   bool            `json:"counts_now"`
 	Label    site.Label      `json:"label"`
 	Record   record.Record   `json:"record"`
@@ -154,7 +154,7 @@ type failureJSON struct {
 func storyAsJSON(s history.Standing, story history.Story) storyJSON {
 	out := storyJSON{crimpJSON: standingAsJSON(s), Measurements: []measurementJSON{}, Values: s.Crimp.Elsewhere, Verdict: s.Crimp.ElsewhereVerdict}
 	for _, m := range story.Measurements {
-		line := measurementJSON{Measured: m.Measured, Program: m.Program, File: m.File, Scan: m.Scan, Counts: m.Counts(s), Label: m.Label, Record: m.Record, Verdicts: []judgementJSON{}}
+		line := measurementJSON{Measured: m.Measured, Program: m.Program, File: m.File, Scans: m.Scans, Counts: m.Counts(s), Label: m.Label, Record: m.Record, Verdicts: []judgementJSON{}}
 		if json.Valid([]byte(m.Request)) {
 			line.Request = json.RawMessage(m.Request)
 		}

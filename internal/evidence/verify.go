@@ -59,11 +59,23 @@ func Verify(dir string) (Report, error) {
 	r.Refused = append(r.Refused, odd...)
 	r.compare(root, sums, present)
 	for _, name := range empty {
-		r.Additional = append(r.Additional, name+"/")
+		if !holds(sums, name) {
+			r.Additional = append(r.Additional, name+"/")
+		}
 	}
 	slices.Sort(r.Additional)
 	slices.SortStableFunc(r.Refused, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
 	return r, nil
+}
+
+// holds tells whether the manifest has a file below the folder: that the file is missing is told, the folder is not new.
+func holds(sums map[string]string, folder string) bool {
+	for name := range sums {
+		if strings.HasPrefix(name, folder+"/") {
+			return true
+		}
+	}
+	return false
 }
 
 func cannotVerify(dir string, err error) error {

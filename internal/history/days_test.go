@@ -37,7 +37,7 @@ func TestListTellsDaysApart(t *testing.T) {
 	require.NoError(t, err)
 	var told []string
 	for _, m := range story.Measurements {
-		told = append(told, fmt.Sprintf("%s, scan %d: %t", m.File, m.Counted, m.Counts(found[1])))
+		told = append(told, fmt.Sprintf("%s, scan %d: %t", m.File, m.Counted(), m.Counts(found[1])))
 	}
 	assert.Equal(t, []string{"1.jpg, scan 1: false", "5.jpg, scan 2: true"}, told, "of that day, and only the latest counts")
 }

@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"crimprule/internal/site"
+	"crimprule/internal/verdict"
 	"crimprule/vision/record"
 )
 
@@ -123,11 +124,11 @@ func (h *History) dumpVerdicts(ctx context.Context, each func(any) error) error 
 	return h.stream(ctx, `SELECT id, measurement, tolerances, judged, verdict FROM verdicts ORDER BY id`, func(rows *sql.Rows) error {
 		d := DumpedVerdict{Kind: "verdict"}
 		var judged string
-		var verdict []byte
-		if err := rows.Scan(&d.ID, &d.Measurement, &d.Tolerances, &judged, &verdict); err != nil {
+		var text []byte
+		if err := rows.Scan(&d.ID, &d.Measurement, &d.Tolerances, &judged, &text); err != nil {
 			return h.explain(err)
 		}
-		d.Judged, d.Verdict = unstamp(judged), verdict
+		d.Judged, d.Verdict = unstamp(judged), text
 		return each(d)
 	})
 }
@@ -172,22 +173,63 @@ func (h *History) dumpPictures(ctx context.Context, each func(any) error) error 
 	})
 }
 
-// DumpedElsewhere is a value measured elsewhere as Dump gives it.
+// DumpedElsewhere is a value measured elsewhere as Dump gives it. Verdict is how it is judged today, as `history show` has
+// it; null where there is no limit for it or it does not count.
 type DumpedElsewhere struct {
 	Kind    string `json:"kind"`
 	String  string `json:"string,omitempty"`
 	Trainee string `json:"trainee,omitempty"`
 	Crimp   string `json:"crimp"`
 	site.Elsewhere
+	Verdict        *record.Feature `json:"verdict"`
+	Tolerances     string          `json:"tolerances,omitempty"` // SHA-256 of those that judged it
+	TolerancesName string          `json:"-"`
+}
+
+// judgedValue is what is said of a value measured elsewhere by the crimp that it belongs to.
+type judgedValue struct {
+	feature  *record.Feature
+	by       Tolerances
+	outdated string
+}
+
+// judgedElsewhere judges all values measured elsewhere, by their ids. Of crimps of one name that were made on different days
+// the last one by which a value is judged counts.
+func (h *History) judgedElsewhere(ctx context.Context) (map[int64]judgedValue, error) {
+	all, judge := map[int64]judgedValue{}, h.NewJudge()
+	err := h.List(ctx, Filter{}, func(s Standing) error {
+		if err := judge.Settle(ctx, &s); err != nil {
+			return err
+		}
+		for i, e := range s.Crimp.Elsewhere {
+			f, judged := verdict.ElsewhereFeature(s.Crimp.ElsewhereVerdict, s.Crimp.Elsewhere, i)
+			before, told := all[e.ID]
+			switch {
+			case judged:
+				all[e.ID] = judgedValue{feature: &f, by: s.judged}
+			case !told || before.outdated != "":
+				all[e.ID] = judgedValue{outdated: e.Outdated}
+			}
+		}
+		return nil
+	})
+	return all, err
 }
 
 func (h *History) dumpElsewhere(ctx context.Context, each func(any) error) error {
+	judged, err := h.judgedElsewhere(ctx)
+	if err != nil {
+		return err
+	}
 	return h.stream(ctx, `SELECT `+elsewhereColumns+` ORDER BY e.id`, func(rows *sql.Rows) error {
 		l, e, err := scanElsewhere(rows)
 		if err != nil {
 			return h.explain(err)
 		}
-		return each(DumpedElsewhere{Kind: "elsewhere", String: l.String, Trainee: l.Trainee, Crimp: l.Crimp, Elsewhere: e})
+		j := judged[e.ID]
+		e.Outdated = j.outdated
+		return each(DumpedElsewhere{Kind: "elsewhere", String: l.String, Trainee: l.Trainee, Crimp: l.Crimp, Elsewhere: e,
+			Verdict: j.feature, Tolerances: j.by.Hash, TolerancesName: j.by.Name})
 	})
 }
 
@@ -239,17 +281,17 @@ func (h *History) Pictures(ctx context.Context, each func(Shown) error) error {
 			var s Shown
 			var own, origin string
 			var name, file, measured sql.NullString
-			var rec, verdict []byte
+			var rec, judged []byte
 			p := &s.Picture
 			if err := rows.Scan(append([]any{&s.Scan, &s.Program, &s.Tag, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &p.Failure, &p.Tolerances, &name, &file,
-				&measured, &rec, &verdict}, labelInto(&p.Label, &own)...)...); err != nil {
+				&measured, &rec, &judged}, labelInto(&p.Label, &own)...)...); err != nil {
 				return h.explain(err)
 			}
 			p.Label.Own, p.Origin = record.Result(own), site.Origin(origin)
 			s.Tolerances = Tolerances{Hash: p.Tolerances, Name: name.String, File: file.String}
 			if measured.Valid {
 				p.Measured = unstamp(measured.String)
-				r, err := judgedRecord(p.File, rec, nil, verdict)
+				r, err := judgedRecord(p.File, rec, nil, judged)
 				if err != nil {
 					return h.explain(err)
 				}

@@ -35,7 +35,7 @@ func (j *Judge) Settle(ctx context.Context, s *Standing) error {
 			j.files[hash] = file
 		}
 		if v := verdict.JudgeElsewhere(s.Crimp.Elsewhere, file); v != nil {
-			s.Crimp.ElsewhereVerdict = v
+			s.Crimp.ElsewhereVerdict, s.judged = v, Tolerances{Hash: hash, Name: file.Name}
 			break
 		}
 	}

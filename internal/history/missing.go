@@ -26,7 +26,7 @@ func (h *History) Missing(ctx context.Context, scan int64) ([]Standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	judge := h.NewJudge()
+	judge, doubts := h.NewJudge(), h.newDoubter()
 	var missing []Standing
 	var id string
 	var known []string // the dates of the crimps of this id that a later scan has decided on
@@ -34,7 +34,11 @@ func (h *History) Missing(ctx context.Context, scan int64) ([]Standing, error) {
 		if rows[0].id != id {
 			id, known = rows[0].id, nil
 		}
-		for _, s := range standings(rows) {
+		found, err := doubts.standings(ctx, rows)
+		if err != nil {
+			return err
+		}
+		for _, s := range found {
 			date := s.Crimp.Label.Date
 			if slices.ContainsFunc(known, func(other string) bool { return sameDay(date, other) }) {
 				continue

@@ -54,9 +54,14 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	type made struct{ id, date, source string }
 	seen, pictures := map[made]bool{}, map[string]bool{}
 	var all []Past
+	doubts := h.newDoubter()
 	theirs := `(p.crimp_id, p.scan) IN (SELECT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` <> '' AND ` + column + ` = ?)`
 	err := h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`, true), []any{name}, func(rows []light) error {
-		for _, s := range standings(rows) {
+		found, err := doubts.standings(ctx, rows)
+		if err != nil {
+			return err
+		}
+		for _, s := range found {
 			key := made{id: rows[0].id, date: s.Crimp.Label.Date}
 			if key.date == "" {
 				key.source = rows[0].source

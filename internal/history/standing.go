@@ -20,10 +20,11 @@ import (
 type Standing struct {
 	Crimp  site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
 	Scan   int64
-	At     time.Time // when its latest picture was measured or, where that failed, tried
-	Wanted []string  // hashes of the tolerances files to judge it by
-	Remade string    // of Missing: when a crimp of this name was made later that the scan has instead; else empty
-	id     string    // its crimp_id
+	At     time.Time  // when its latest picture was measured or, where that failed, tried
+	Wanted []string   // hashes of the tolerances files to judge it by
+	Remade string     // of Missing: when a crimp of this name was made later that the scan has instead; else empty
+	id     string     // its crimp_id
+	judged Tolerances // those that judged Elsewhere, hash and name, once Judge has settled it
 }
 
 // Filter leaves out crimps; empty parts leave out none.
@@ -147,7 +148,11 @@ func (h *History) walk(ctx context.Context, query string, args []any, each func(
 }
 
 // standings makes crimps of the rows of one crimp_id: one, but for a file that stands twice in a scan.
-func standings(rows []light) []Standing {
+func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, error) {
+	twins, err := d.twins(ctx, rows[0].scan)
+	if err != nil {
+		return nil, err
+	}
 	entries := make([]site.Entry, len(rows))
 	for i, l := range rows {
 		entries[i] = site.Entry{Position: i, Label: l.picture.Label, Origin: l.picture.Origin, Tag: l.tag}
@@ -161,8 +166,11 @@ func standings(rows []light) []Standing {
 			s.Crimp.Warn("%s", c)
 		}
 		for _, e := range group {
+			picture := rows[e.Position].picture
+			s.Crimp.DoubtTag(e, picture.File)
+			s.Crimp.DoubtTwin(picture.File, twins[picture.Position])
 			s.want(rows[e.Position].wanted)
-			s.Crimp.Pictures = append(s.Crimp.Pictures, rows[e.Position].picture)
+			s.Crimp.Pictures = append(s.Crimp.Pictures, picture)
 			if at := rows[e.Position].at; at.After(s.At) {
 				s.At = at
 			}
@@ -170,7 +178,7 @@ func standings(rows []light) []Standing {
 		s.Crimp.Settle(len(s.Wanted) > 0)
 		all = append(all, s)
 	}
-	return all
+	return all, nil
 }
 
 // want adds tolerances files that are not among those of the crimp yet.
@@ -217,6 +225,7 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 		return each(s)
 	}
 	var found days
+	doubts := h.newDoubter()
 	err = h.walk(ctx, query, args, func(rows []light) error {
 		if len(found) > 0 && found[0].id != rows[0].id {
 			if err := found.hand(hand); err != nil {
@@ -224,8 +233,9 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 			}
 			found = found[:0]
 		}
-		found = append(found, standings(rows)...)
-		return nil
+		here, err := doubts.standings(ctx, rows)
+		found = append(found, here...)
+		return err
 	})
 	if err == nil {
 		err = found.hand(hand)

@@ -93,7 +93,7 @@ func TestListGivesTheLatestOfEachCrimp(t *testing.T) {
 
 	assert.Equal(t, []string{
 		"S07 / 03: conforms 80, 1 pictures, 1 elsewhere, scan 1, 2026-11-01",
-		"S07 / 04: conforms 85, 1 pictures, 0 elsewhere, scan 2, 2026-11-02",
+		"S07 / 04: not_proven 69.9, 1 pictures, 0 elsewhere, scan 2, 2026-11-02",
 		"S07 / 05: not_measured 0, 1 pictures, 0 elsewhere, scan 2, 2026-11-02",
 		"alone.jpg: not_proven 60, 1 pictures, 0 elsewhere, scan 1, 2026-11-01",
 		"S08 / tag 9: does_not_conform 10, 2 pictures, 0 elsewhere, scan 1, 2026-11-01",

@@ -17,7 +17,7 @@ type Story struct {
 	Failures     []Failed
 }
 
-// Telling is one measurement of a picture of the crimp, and how it was judged since. Label, File and Scan are those of
+// Telling is one measurement of a picture of the crimp, and how it was judged since. Label and File are those of
 // the latest scan that has the picture. Record is without a verdict and without marks.
 type Telling struct {
 	ID       int64
@@ -26,16 +26,23 @@ type Telling struct {
 	Request  string
 	SHA256   string
 	File     string
-	Scan     int64
-	Counted  int64 // the latest scan that took this very measurement for the crimp; 0 where none did
+	Scans    []int64 // those that took this very measurement for the crimp, the oldest first; none where it was of another crimp
 	Label    site.Label
 	Record   record.Record
 	Verdicts []Judgement
 }
 
+// Counted is the latest scan that took this very measurement for the crimp; 0 where none did.
+func (t Telling) Counted() int64 {
+	if len(t.Scans) == 0 {
+		return 0
+	}
+	return t.Scans[len(t.Scans)-1]
+}
+
 // Counts tells whether where the crimp stands now follows from this measurement.
 func (t Telling) Counts(s Standing) bool {
-	if t.Counted != s.Scan || s.Scan == 0 {
+	if t.Counted() != s.Scan || s.Scan == 0 {
 		return false
 	}
 	for i, p := range s.Crimp.Pictures {
@@ -98,8 +105,8 @@ func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
 
 // tellings gives the measurements of all pictures that were ever said to show the crimp.
 func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
-	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file, p.scan,
-			(SELECT coalesce(max(q.scan), 0) FROM scan_pictures q WHERE q.crimp_id = ?1 AND q.settled <> '' AND q.measurement = m.id), `+labelColumns+`
+	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file,
+			(SELECT json_group_array(DISTINCT q.scan) FROM scan_pictures q WHERE q.crimp_id = ?1 AND q.settled <> '' AND q.measurement = m.id), `+labelColumns+`
 		FROM (SELECT sha256, max(scan) AS scan, min(position) AS position FROM scan_pictures
 			WHERE crimp_id = ?1 AND settled <> '' AND sha256 <> '' GROUP BY sha256) seen
 		CROSS JOIN measurements m ON m.sha256 = seen.sha256
@@ -112,15 +119,19 @@ func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
 	var all []Telling
 	for rows.Next() {
 		var t Telling
-		var at, own string
+		var at, own, scans string
 		var rec []byte
-		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &t.Scan, &t.Counted}, labelInto(&t.Label, &own)...)...); err != nil {
+		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &scans}, labelInto(&t.Label, &own)...)...); err != nil {
 			return nil, err
 		}
 		t.Measured, t.Label.Own = unstamp(at), record.Result(own)
 		if t.Record, err = readRecord(rec, nil); err != nil {
 			return nil, err
 		}
+		if err := json.Unmarshal([]byte(scans), &t.Scans); err != nil {
+			return nil, err
+		}
+		slices.Sort(t.Scans)
 		all = append(all, t)
 	}
 	return all, rows.Err()
@@ -170,16 +181,20 @@ func (h *History) failures(ctx context.Context, id string) ([]Failed, error) {
 	return all, rows.Err()
 }
 
-// Tally is a scan with what came of its pictures.
+// Tally is a scan with what came of its pictures: Recorded have a record, be it that of an earlier scan; New is how many
+// measurements no earlier scan had.
 type Tally struct {
 	Scan
-	Pictures, Measured, Failed, Pending int
+	Pictures, Recorded, New, Failed, Pending int
 }
 
 // Scans gives all scans, the oldest first.
 func (h *History) Scans(ctx context.Context) ([]Tally, error) {
 	rows, err := h.read.QueryContext(ctx, `SELECT s.id, s.source, s.program, s.orders, s.output, s.started, s.finished, count(p.scan),
-			coalesce(sum(p.measurement IS NOT NULL), 0), coalesce(sum(p.failure <> ''), 0), coalesce(sum(p.settled = ''), 0)
+			coalesce(sum(p.measurement IS NOT NULL), 0),
+			count(DISTINCT CASE WHEN NOT EXISTS (SELECT 1 FROM scan_pictures q WHERE q.sha256 = p.sha256 AND q.sha256 <> '' AND q.measurement = p.measurement
+				AND q.scan < p.scan) THEN p.measurement END),
+			coalesce(sum(p.failure <> ''), 0), coalesce(sum(p.settled = ''), 0)
 		FROM scans s LEFT JOIN scan_pictures p ON p.scan = s.id GROUP BY s.id ORDER BY s.id`)
 	if err != nil {
 		return nil, h.explain(err)
@@ -189,7 +204,7 @@ func (h *History) Scans(ctx context.Context) ([]Tally, error) {
 	for rows.Next() {
 		var t Tally
 		var started, finished string
-		if err := rows.Scan(&t.ID, &t.Source, &t.Program, &t.Order, &t.Out, &started, &finished, &t.Pictures, &t.Measured, &t.Failed, &t.Pending); err != nil {
+		if err := rows.Scan(&t.ID, &t.Source, &t.Program, &t.Order, &t.Out, &started, &finished, &t.Pictures, &t.Recorded, &t.New, &t.Failed, &t.Pending); err != nil {
 			return nil, h.explain(err)
 		}
 		t.Started, t.Finished = unstamp(started), unstamp(finished)

@@ -54,7 +54,7 @@ func TestStory(t *testing.T) {
 	require.NoError(t, err)
 	var told []string
 	for _, m := range story.Measurements {
-		line := fmt.Sprintf("%s %s by %s, scan %d, %s:", m.Measured.Format(time.DateOnly), m.File, m.Program, m.Scan, m.Label.Crew)
+		line := fmt.Sprintf("%s %s by %s, scans %v, %s:", m.Measured.Format(time.DateOnly), m.File, m.Program, m.Scans, m.Label.Crew)
 		for _, v := range m.Verdicts {
 			line += fmt.Sprintf(" %s by %s on %s;", v.Verdict.Result, v.Tolerances.Name, v.Judged.Format(time.DateOnly))
 		}
@@ -64,8 +64,8 @@ func TestStory(t *testing.T) {
 		assertSameJSON(t, want, m.Record)
 	}
 	assert.Equal(t, []string{
-		"2026-11-01 04.jpg by v5, scan 3, crew B: conforms by demo on 2026-11-01; does_not_conform by stricter on 2026-11-02;",
-		"2026-11-03 04.jpg by v6, scan 3, crew B: not_proven by stricter on 2026-11-03;",
+		"2026-11-01 04.jpg by v5, scans [1 2], crew B: conforms by demo on 2026-11-01; does_not_conform by stricter on 2026-11-02;",
+		"2026-11-03 04.jpg by v6, scans [3], crew B: not_proven by stricter on 2026-11-03;",
 	}, told)
 	require.Len(t, story.Failures, 3)
 	assert.Equal(t, Failed{Scan: 2, Tried: day(2), File: "cut.jpg", SHA256: hash(2), Why: "cut off by v5"}, story.Failures[1])
@@ -73,7 +73,10 @@ func TestStory(t *testing.T) {
 	scans, err := h.Scans(ctx)
 	require.NoError(t, err)
 	require.Len(t, scans, 3)
-	assert.Equal(t, Tally{Scan: Scan{ID: 3, Source: "/site", Program: "v6", Order: stricter.Hash, Started: day(3), Finished: day(3)}, Pictures: 3, Measured: 2, Failed: 1}, scans[2])
+	assert.Equal(t, Tally{Scan: Scan{ID: 3, Source: "/site", Program: "v6", Order: stricter.Hash, Started: day(3), Finished: day(3)}, Pictures: 3, Recorded: 2, New: 2, Failed: 1}, scans[2])
+	assert.Equal(t, []int{2, 2}, []int{scans[0].Recorded, scans[0].New})
+	assert.Equal(t, 2, scans[1].Recorded)
+	assert.Zero(t, scans[1].New, "the same program asked the same of the same pictures")
 }
 
 func assertSameJSON(t *testing.T, want, got any) {

@@ -4,9 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 	"syscall"
-	"unicode/utf8"
 
 	"crimprule/internal/evidence"
 	"crimprule/internal/site"
@@ -30,28 +28,12 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &crimps{run: r, groups: site.Group(entries), twins: map[string][]string{}}
-	c.findTwins()
+	c := &crimps{run: r, groups: site.Group(entries)}
+	c.twins = site.Twins(c.groups, func(position int) string { return c.item(position).File })
 	for _, it := range r.items {
 		c.judging = c.judging || len(it.limits) > 0
 	}
 	return c, nil
-}
-
-// findTwins looks for pictures that stand for more than one crimp: a copy cannot be a proof of two.
-func (c *crimps) findTwins() {
-	for _, group := range c.groups {
-		label, _ := site.Merge(group)
-		for _, e := range group {
-			name := label.Name()
-			if name == "" {
-				name = c.item(e.Position).File
-			}
-			if e.SHA256 != "" && !e.Failed && !slices.Contains(c.twins[e.SHA256], name) {
-				c.twins[e.SHA256] = append(c.twins[e.SHA256], name)
-			}
-		}
-	}
 }
 
 // Crimps hands out one crimp after the other, in the order of their first pictures.
@@ -109,21 +91,17 @@ func (c *crimps) locate(p *site.Picture) {
 
 // warn notes what makes a picture no proof of its crimp, and what else a person must look into.
 func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
-	if e.Tag != "" && e.Origin == site.FromManifest && e.Label.Crimp != "" && e.Tag != e.Label.Crimp && e.Tag != e.Label.Name() {
-		crimp.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", shown(p.File), e.Tag, e.Label.Crimp)
-	}
-	if names := c.twins[p.SHA256]; len(names) > 1 {
-		crimp.Doubt("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", shown(p.File), listed(names))
-	}
+	crimp.DoubtTag(e, p.File)
+	crimp.DoubtTwin(p.File, c.twins[p.SHA256])
 	if p.Usable() && p.Record.Verdict == nil && len(c.item(e.Position).limits) > 0 {
 		crimp.Warn("%s shows the %s view, for which there are no limits: it was measured but not judged; add a tolerances file for that view",
-			shown(p.File), p.Record.View)
+			site.Quoted(p.File), p.Record.View)
 	}
 	if e.Origin != site.FromManifest && len(c.listing.Manifests) > 0 {
-		crimp.Warn("%s does not stand in the manifest: add it there, or say why it was photographed", shown(p.File))
+		crimp.Warn("%s does not stand in the manifest: add it there, or say why it was photographed", site.Quoted(p.File))
 	}
 	if e.Origin == site.Alone && c.Pattern != "" {
-		crimp.Warn("the name of %s does not fit the pattern %s: it is taken for a crimp of its own", shown(p.File), c.Pattern)
+		crimp.Warn("the name of %s does not fit the pattern %s: it is taken for a crimp of its own", site.Quoted(p.File), c.Pattern)
 	}
 }
 
@@ -146,27 +124,6 @@ func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.
 		}
 	}
 	return nil
-}
-
-func shown(file string) string {
-	if !utf8.ValidString(file) {
-		file = strings.ToValidUTF8(file, "?")
-	}
-	return fmt.Sprintf("%q", file)
-}
-
-func listed(names []string) string {
-	const most = 5
-	quoted := []string{}
-	for i, name := range names {
-		if i == most {
-			quoted = append(quoted, fmt.Sprintf("%d more", len(names)-most))
-			break
-		}
-		quoted = append(quoted, shown(name))
-	}
-	last := len(quoted) - 1
-	return strings.Join(quoted[:last], ", ") + " and " + quoted[last]
 }
 
 // write writes the evidence of all pictures so far and puts it into its place.

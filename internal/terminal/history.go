@@ -122,16 +122,16 @@ func (t *Terminal) HistoryScans(all []history.Tally) error {
 		p.line("no scans")
 		return p.w.Flush()
 	}
-	table := [][]string{{"scan", "began (UTC)", "ended (UTC)", "pictures", "measured", "failed", "open", "source"}}
+	table := [][]string{{"scan", "began (UTC)", "ended (UTC)", "pictures", "with a record", "new", "failed", "open", "source"}}
 	for _, s := range all {
 		ended := utc(s.Finished)
 		if s.Finished.IsZero() {
 			ended = "not yet"
 		}
-		table = append(table, []string{strconv.FormatInt(s.ID, 10), utc(s.Started), ended, strconv.Itoa(s.Pictures), strconv.Itoa(s.Measured),
+		table = append(table, []string{strconv.FormatInt(s.ID, 10), utc(s.Started), ended, strconv.Itoa(s.Pictures), strconv.Itoa(s.Recorded), strconv.Itoa(s.New),
 			strconv.Itoa(s.Failed), strconv.Itoa(s.Pending), known(s.Source)})
 	}
-	p.aligned(table, "scan", "pictures", "measured", "failed", "open")
+	p.aligned(table, "scan", "pictures", "with a record", "new", "failed", "open")
 	return p.w.Flush()
 }
 
@@ -142,6 +142,9 @@ func (t *Terminal) HistoryShow(s history.Standing, story history.Story) error {
 	p.line("%s: %s", known(c.Name()), p.standing(c))
 	if text := made(c.Label); text != "" {
 		p.wrapped(2, "", text)
+	}
+	for _, d := range c.Doubts {
+		p.wrapped(2, "in doubt: ", wording.Clean(d))
 	}
 	for _, w := range c.Warnings {
 		p.wrapped(2, "look into: ", wording.Clean(w))
@@ -198,9 +201,37 @@ func counts(s history.Standing, counts bool, scan int64) string {
 	return fmt.Sprintf("replaced by scan %d", s.Scan)
 }
 
+// inScans names scans, those in a row by the first and the last one.
+func inScans(ids []int64) string {
+	switch len(ids) {
+	case 0:
+		return "no scan"
+	case 1:
+		return fmt.Sprintf("scan %d", ids[0])
+	}
+	var parts []string
+	for i := 0; i < len(ids); {
+		last := i
+		for last+1 < len(ids) && ids[last+1] == ids[last]+1 {
+			last++
+		}
+		if last < i+2 {
+			last = i
+			parts = append(parts, strconv.FormatInt(ids[i], 10))
+		} else {
+			parts = append(parts, fmt.Sprintf("%d to %d", ids[i], ids[last]))
+		}
+		i = last + 1
+	}
+	if end := len(parts) - 1; end > 0 {
+		parts = []string{strings.Join(parts[:end], ", "), parts[end]}
+	}
+	return "scans " + strings.Join(parts, " and ")
+}
+
 func (p *page) telling(s history.Standing, m history.Telling) {
 	p.line("")
-	p.line("%s  %s: %s, scan %d: %s", utc(m.Measured), known(m.File), wording.View(m.Record.View), m.Scan, counts(s, m.Counts(s), m.Counted))
+	p.line("%s  %s: %s, %s: %s", utc(m.Measured), known(m.File), wording.View(m.Record.View), inScans(m.Scans), counts(s, m.Counts(s), m.Counted()))
 	p.wrapped(2, "", "by "+wording.Clean(m.Program)+", asked for "+asked(m.Request))
 	p.wrapped(2, "SHA-256 ", known(m.SHA256))
 	if text := made(m.Label); text != "" {
@@ -272,6 +303,10 @@ func (t *Terminal) HistoryAdded(c site.Crimp, n int) error {
 	p := t.page()
 	p.line("%s: %s added", known(c.Name()), counted(n, "value"))
 	p.elsewhere(c)
+	if len(c.Pictures) == 0 {
+		p.line("")
+		p.line("No picture of it was scanned yet: history list and show have it, the page of a scan has not.")
+	}
 	return p.w.Flush()
 }
 

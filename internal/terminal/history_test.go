@@ -52,6 +52,13 @@ func TestHistoryIsClean(t *testing.T) {
 	}
 }
 
+func TestInScans(t *testing.T) {
+	for want, ids := range map[string][]int64{"no scan": nil, "scan 3": {3}, "scans 1 and 2": {1, 2}, "scans 1 and 4": {1, 4}, "scans 1, 2 and 4": {1, 2, 4},
+		"scans 1 to 3": {1, 2, 3}, "scans 1 to 5, 7 and 9 to 11": {1, 2, 3, 4, 5, 7, 9, 10, 11}} {
+		assert.Equal(t, want, inScans(ids))
+	}
+}
+
 func TestEmptyHistory(t *testing.T) {
 	var out bytes.Buffer
 	term := New(&out, io.Discard)

@@ -125,18 +125,28 @@ func valueCells(rec record.Record, key record.Key, f record.Feature) cells {
 			row["reason"] = wording.Cell(f.Reason)
 		}
 	}
+	limitCells(row, f)
+	return row
+}
+
+func limitCells(row cells, f record.Feature) {
 	for name, limit := range map[string]*float64{"min": f.Min, "max": f.Max} {
 		if limit != nil {
 			row[name] = strconv.FormatFloat(*limit, 'f', -1, 64)
 		}
 	}
-	return row
 }
 
 // Elsewhere writes the row of a value measured elsewhere.
 func (t *HistoryTable) Elsewhere(e history.DumpedElsewhere) error {
 	value, u := wording.Number(e.Value.Value, e.Value.U)
-	return t.write(labelCells(site.Label{String: e.String, Trainee: e.Trainee, Crimp: e.Crimp}), cells{"source": "elsewhere", "measured": e.Added.UTC().Format(time.RFC3339),
+	judged, why := cells{}, e.NotJudged()
+	if f := e.Verdict; f != nil {
+		limitCells(judged, *f)
+		why = f.Reason
+		judged["result"], judged["tolerances"], judged["tolerances_sha256"] = string(f.Result), wording.Cell(e.TolerancesName), e.Tolerances
+	}
+	return t.write(labelCells(site.Label{String: e.String, Trainee: e.Trainee, Crimp: e.Crimp}), judged, cells{"source": "elsewhere", "measured": e.Added.UTC().Format(time.RFC3339),
 		"key": wording.Cell(string(e.Key)), "name": wording.Cell(wording.Name("", e.Key)), "value": value, "u": u, "unit": wording.Cell(e.Value.Unit),
-		"reason": wording.Cell(e.NotJudged()), "who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
+		"reason": wording.Cell(why), "who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
 }

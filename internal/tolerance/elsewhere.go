@@ -18,6 +18,16 @@ var elsewhereSpans = map[record.Key]span{
 	elsewhere.Torque:            {torque, 0, 1000, false},
 }
 
+// usual are the ranges in which measured values lie, from signal contacts to cable lugs: what lies outside is a slip of the
+// unit or of the decimal point. Common practice, no source. Limits may lie outside.
+var usual = map[record.Key]span{
+	record.CrimpHeight:          {length, 0.2, 30, false},
+	record.CrimpWidth:           {length, 0.2, 30, false},
+	elsewhere.PullOutForce:      {force, 1, 20000, false},
+	elsewhere.ContactResistance: {resistance, 0.001, 100, false},
+	elsewhere.Torque:            {torque, 0.01, 100, false},
+}
+
 // elsewhere reads the limits of values that were measured with other instruments. The group may be left out.
 func (r *reader) elsewhere(node ast.Node) []Limit {
 	entries, ok := r.entries(node, "elsewhere")
@@ -75,5 +85,21 @@ func ParseElsewhere(key, value, u string) (record.Key, record.Value, error) {
 	if f != nil {
 		return "", record.Value{}, f.quoting("uncertainty of " + key + " = " + u)
 	}
+	if f := slip(usual[k], v, expanded, value, u); f != nil {
+		return "", record.Value{}, f.quoting(key + " = " + value)
+	}
 	return k, record.Value{Value: v, U: expanded, Unit: elsewhere.Unit(k)}, nil
+}
+
+// slip finds values that nobody measures, and values that may be nothing as well as twice as much.
+func slip(s span, v, expanded float64, value, u string) *fault {
+	const check = "check the unit and the decimal point"
+	value, u = strings.TrimSpace(value), strings.TrimSpace(u)
+	switch {
+	case v < s.low || v > s.high:
+		return &fault{fmt.Sprintf("%q is %s, and crimps have values %s", value, inUnit(v, s.dim), s), check + " of the value"}
+	case expanded >= v:
+		return &fault{fmt.Sprintf("its uncertainty %q is not smaller than the value itself", u), check + " of both"}
+	}
+	return nil
 }

@@ -53,6 +53,18 @@ func TestParseElsewhere(t *testing.T) {
 	_, value, err = ParseElsewhere("contact_resistance", "350 µΩ", "0.01 mΩ")
 	require.NoError(t, err)
 	assert.Equal(t, record.Value{Value: 0.35, U: 0.01, Unit: "mohm"}, value)
+	for _, unit := range []string{"uohm", "µohm", "μohm", "µΩ", "μΩ"} {
+		_, value, err = ParseElsewhere("contact_resistance", "350"+unit, "10"+unit)
+		require.NoError(t, err)
+		assert.Equal(t, record.Value{Value: 0.35, U: 0.01, Unit: "mohm"}, value, unit)
+	}
+	for _, c := range [][]string{{"crimp_height", "0.001mm", "0.2mm", "30mm"}, {"pull_out_force", "0.1N", "1N", "20kN"}, {"contact_resistance", "0.1uohm", "1uohm", "100mohm"},
+		{"torque", "0.001Nm", "0.01Nm", "100Nm"}} {
+		for _, end := range c[2:] {
+			_, _, err = ParseElsewhere(c[0], end, c[1])
+			assert.NoError(t, err, "%s %s", c[0], end)
+		}
+	}
 	_, value, err = ParseElsewhere("torque", "2.5N m", "0.1N m")
 	require.NoError(t, err)
 	assert.Equal(t, record.Value{Value: 2.5, U: 0.1, Unit: "N m"}, value)
@@ -66,6 +78,14 @@ func TestParseElsewhere(t *testing.T) {
 		{"pull_out_force", "324 N", "0 N", "an uncertainty of 0 is none"},
 		{"pull_out_force", "324 N", "1 %", `uncertainty of pull_out_force = 1 %": "%" is no unit of a force; write a force in one of: N, kN`},
 		{"crimp_height", "2,21 mm", "0.01 mm", "decimal comma"},
+		{"crimp_height", "211mm", "0.01mm", `"crimp_height = 211mm": "211mm" is `}, // how, a limit's own range or the usual one tells
+		{"crimp_height", "35 mm", "0.01 mm", `"35 mm" is 35 mm, and crimps have values between 0.2 and 30 mm; check the unit and the decimal point of the value`},
+		{"crimp_width", "0.1 mm", "0.01 mm", "between 0.2 and 30 mm"},
+		{"pull_out_force", "32 kN", "5 N", `"32 kN" is 32000 N, and crimps have values between 1 and 20000 N`},
+		{"contact_resistance", "300 mohm", "20 mohm", "between 0.001 and 100 mohm"},
+		{"torque", "250 N m", "1 N m", "between 0.01 and 100 N m"},
+		{"pull_out_force", "5 N", "320 N", `"pull_out_force = 5 N": its uncertainty "320 N" is not smaller than the value itself; check the unit and the decimal point of both`},
+		{"contact_resistance", "300 µohm", "300 uohm", "is not smaller than the value itself"},
 	} {
 		_, _, err := ParseElsewhere(c.key, c.value, c.u)
 		assert.ErrorContains(t, err, c.want, "%+v", c)

@@ -33,7 +33,7 @@ var (
 	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 0}, {"um/px", -3}, {"µm/px", -3}, {"μm/px", -3}}, "2.05um/px"}
 
 	force      = dimension{"a force", []unit{{"N", 0}, {"kN", 3}}, "310 N"}
-	resistance = dimension{"a resistance", []unit{{"mohm", 0}, {"mΩ", 0}, {"m\u2126", 0}, {"uohm", -3}, {"µΩ", -3}, {"ohm", 3}}, "0.5 mohm"}
+	resistance = dimension{"a resistance", []unit{{"mohm", 0}, {"mΩ", 0}, {"m\u2126", 0}, {"uohm", -3}, {"µohm", -3}, {"μohm", -3}, {"µΩ", -3}, {"μΩ", -3}, {"ohm", 3}}, "0.5 mohm"}
 	torque     = dimension{"a torque", []unit{{"N m", 0}, {"Nm", 0}, {"N cm", -2}, {"Ncm", -2}}, "2.5 N m"}
 )
 

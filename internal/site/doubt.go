@@ -1,0 +1,64 @@
+package site
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// DoubtTag notes a doubt where the tag in a picture contradicts what the manifest says of it. Entry is the picture as Group
+// gave it.
+func (c *Crimp) DoubtTag(e Entry, file string) {
+	if e.Tag != "" && e.Origin == FromManifest && e.Label.Crimp != "" && e.Tag != e.Label.Crimp && e.Tag != e.Label.Name() {
+		c.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", Quoted(file), e.Tag, e.Label.Crimp)
+	}
+}
+
+// DoubtTwin notes a doubt where a picture stands for more than one crimp; names are those that Twins gave for it.
+func (c *Crimp) DoubtTwin(file string, names []string) {
+	if len(names) > 1 {
+		c.Doubt("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", Quoted(file), listed(names))
+	}
+}
+
+// Twins looks for pictures that stand for more than one crimp: a copy cannot be a proof of two. It gives, of a picture's
+// SHA-256, the names of the crimps that it stands for; groups are those of one scan, file tells that of a position.
+func Twins(groups [][]Entry, file func(position int) string) map[string][]string {
+	twins := map[string][]string{}
+	for _, group := range groups {
+		label, _ := Merge(group)
+		for _, e := range group {
+			name := label.Name()
+			if name == "" {
+				name = file(e.Position)
+			}
+			if e.SHA256 != "" && !e.Failed && !slices.Contains(twins[e.SHA256], name) {
+				twins[e.SHA256] = append(twins[e.SHA256], name)
+			}
+		}
+	}
+	return twins
+}
+
+// Quoted is the name of a file in quotes, whatever its encoding.
+func Quoted(file string) string {
+	if !utf8.ValidString(file) {
+		file = strings.ToValidUTF8(file, "?")
+	}
+	return fmt.Sprintf("%q", file)
+}
+
+func listed(names []string) string {
+	const most = 5
+	quoted := []string{}
+	for i, name := range names {
+		if i == most {
+			quoted = append(quoted, fmt.Sprintf("%d more", len(names)-most))
+			break
+		}
+		quoted = append(quoted, Quoted(name))
+	}
+	last := len(quoted) - 1
+	return strings.Join(quoted[:last], ", ") + " and " + quoted[last]
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -94,6 +95,9 @@ func (e CallError) Unwrap() error { return e.Err }
 // ended for another picture's hunger for memory.
 const attempts = 2
 
+// memoryLimit, bytes, is where the garbage collector begins to work harder; ten thousand pictures need some 40 MB.
+const memoryLimit = 64 << 20
+
 // run is a scan under way.
 type run struct {
 	Options
@@ -116,6 +120,8 @@ type run struct {
 // Run scans. What was measured when it ends, however it ends, is in the history; called again with the same options, it
 // goes on from there. The error is a CallError, the context's, or says what went wrong and what to do.
 func Run(ctx context.Context, o Options, observer Observer) error {
+	// What this process holds is small; what it throws away shall not grow for it, since the worker processes need the room.
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(memoryLimit))
 	r := run{Options: o, settled: make(chan int), gone: make(chan struct{})}
 	if err := r.open(ctx); err != nil {
 		return err

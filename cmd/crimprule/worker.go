@@ -164,9 +164,6 @@ func thumbnail(img image.Image, marks []record.Mark) image.Image {
 		if more := part.Dx()*thumbHeight/thumbWidth - part.Dy(); more > 0 {
 			part.Min.Y, part.Max.Y = part.Min.Y-more/2, part.Max.Y+more/2
 		}
-		if more := part.Dy()*thumbWidth/thumbHeight - part.Dx(); more > 0 {
-			part.Min.X, part.Max.X = part.Min.X-more/2, part.Max.X+more/2
-		}
 		img = imaging.Crop(img, part.Intersect(bounds))
 	}
 	return imaging.Fit(img, thumbWidth, thumbHeight, imaging.Linear)

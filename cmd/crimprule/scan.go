@@ -93,8 +93,8 @@ Exit status:
      evidence is written
   1  a picture could not be read, or something could not be written (this outranks 3)
   2  the call, the manifest or a tolerances file is wrong; nothing was measured
-  3  a crimp does not conform, is not proven or is not measured, or one that was so in an earlier
-     scan of the same place is not among the pictures any more
+  3  with limits: a crimp does not conform, is not proven, not measured or not judged, or one
+     that was so in an earlier scan of the same place is not among the pictures any more
   130  interrupted; call again to go on. With --watch an interrupt is the usual end, and the status
      is that of what was measured`
 

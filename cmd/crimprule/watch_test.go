@@ -19,7 +19,7 @@ func TestWatching(t *testing.T) {
 	dir := t.TempDir()
 	photos := filepath.Join(dir, "photos")
 	picture := grey(t)
-	put(t, filepath.Join(photos, "first.jpg"), picture(0))
+	require.NoError(t, os.Mkdir(photos, 0o755)) // nothing is there yet
 	cmd := program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--watch", "--json", "--workers", "1")
 	var out, complaints bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &complaints
@@ -32,6 +32,7 @@ func TestWatching(t *testing.T) {
 	wait := func(n int) {
 		require.Eventually(t, func() bool { return rows() == n }, 30*time.Second, 50*time.Millisecond, "%d records", n)
 	}
+	put(t, filepath.Join(photos, "first.jpg"), picture(0))
 	wait(1)
 
 	// A picture that grows while it is copied, and stops for a while, as slow cards do.

@@ -68,7 +68,7 @@ type Result struct {
 	Unreadable   int // pictures without a record
 	Crimps       []Brief
 	Missing      []string // crimps that an earlier scan of the same place found bad or open and of which no picture is left
-	Judged       bool     // there were limits
+	Judged       bool     // there were limits for any picture
 	Views        []record.View
 }
 
@@ -161,7 +161,11 @@ func (r *run) open(ctx context.Context) error {
 
 func (r *run) find(ctx context.Context) error {
 	var err error
-	if r.listing, err = Find(r.Sources, r.findOptions()); err != nil {
+	r.listing, err = Find(r.Sources, r.findOptions())
+	if r.Watch && errors.Is(err, ErrNothing) {
+		r.listing, err = &Listing{Source: absolute(r.Sources[0])}, nil // they are yet to come
+	}
+	if err != nil {
 		return CallError{err}
 	}
 	if r.items, err = r.plan(r.listing, r.listing.Files); err != nil {

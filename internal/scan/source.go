@@ -132,11 +132,10 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	if err != nil {
 		return err
 	}
-	result := Result{Out: r.Out, History: r.History, Pictures: len(r.items)}
+	result := Result{Out: r.Out, History: r.History, Pictures: len(r.items), Judged: source.judging}
 	wanted := map[string]bool{}
 	err = source.Crimps(ctx, func(c site.Crimp) error {
 		result.Crimps = append(result.Crimps, brief(c))
-		result.Judged = result.Judged || c.Result != ""
 		for _, p := range c.Pictures {
 			wanted[p.Original], wanted[p.Overlay], wanted[p.Thumb] = true, true, true
 			switch {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -31,7 +32,7 @@ func TestMain(m *testing.M) {
 }
 
 func play(_ context.Context, task Task) Answer {
-	switch task.Name {
+	switch strings.TrimSuffix(task.Name, ".jpg") {
 	case "abort":
 		fmt.Println("noise on standard output is no answer")
 		fmt.Fprintln(os.Stderr, "terminate called after throwing an instance")

@@ -49,6 +49,15 @@ func addHistoryFlag(f *pflag.FlagSet, path *string) {
 	f.StringVar(path, "history", "", "the history `FILE`; default: the one file in this folder that is named *-history.db")
 }
 
+// crimpName says which crimp is meant.
+type crimpName struct{ crimp, str, trainee string }
+
+func (n *crimpName) addFlags(f *pflag.FlagSet, crimp string) {
+	f.StringVar(&n.crimp, "crimp", "", crimp)
+	f.StringVar(&n.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
+	f.StringVar(&n.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+}
+
 const historyExitHelp = `
 Exit status:
   0  done

@@ -164,7 +164,7 @@ func TestHistoryAddWrongly(t *testing.T) {
 	ctx := context.Background()
 	path := filepath.Join(t.TempDir(), "site-history.db")
 	require.NoError(t, makeSiteHistory(path))
-	right := historyAddOptions{history: path, crimp: "05", u: "5N", who: "crew A", when: "2026-11-20"}
+	right := historyAddOptions{history: path, crimpName: crimpName{crimp: "05"}, u: "5N", who: "crew A", when: "2026-11-20"}
 	t.Setenv("SOURCE_DATE_EPOCH", "1795300000") // 21 November 2026
 	for _, c := range []struct {
 		with func(*historyAddOptions)
@@ -239,16 +239,16 @@ func TestCrimpsOfSeveralDays(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, runHistoryList(ctx, historyListOptions{history: path, filter: history.Filter{Trainee: "trainee 5"}}, &out))
 	assert.Regexp(t, `(?s)crimp +made +result.*trainee 5 / 1 +2026-11-02 +DOES NOT CONFORM.*trainee 5 / 1 +2026-11-09 +conforms`, out.String())
-	err = runHistoryShow(ctx, historyShowOptions{history: path, crimp: "trainee 5 / 1"}, io.Discard)
+	err = runHistoryShow(ctx, historyShowOptions{history: path, crimpName: crimpName{crimp: "trainee 5 / 1"}}, io.Discard)
 	assert.ErrorContains(t, err, `there are 2 crimps "trainee 5 / 1": "trainee 5 / 1" (trainee "trainee 5", made on "2026-11-02"), "trainee 5 / 1" (trainee "trainee 5", `+
 		`made on "2026-11-09"); say which with --date`)
 	assert.Equal(t, exitWrongCall, exitStatus(err))
 
-	add := historyAddOptions{history: path, crimp: "1", trainee: "trainee 5", u: "5N", who: "trainer", when: "2026-11-05"}
+	add := historyAddOptions{history: path, crimpName: crimpName{crimp: "1", trainee: "trainee 5"}, u: "5N", who: "trainer", when: "2026-11-05"}
 	require.NoError(t, runHistoryAdd(ctx, add, []string{"pull_out_force=330N"}, io.Discard))
 	for date, want := range map[string]string{"2026-11-02": "at least 310  conforms", "2026-11-09": "not judged: measured before this crimp was made (2026-11-09)"} {
 		out.Reset()
-		require.NoError(t, runHistoryShow(ctx, historyShowOptions{history: path, crimp: "1", trainee: "trainee 5", date: date}, &out))
+		require.NoError(t, runHistoryShow(ctx, historyShowOptions{history: path, crimpName: crimpName{crimp: "1", trainee: "trainee 5"}, date: date}, &out))
 		assert.Contains(t, out.String(), want)
 		assert.Contains(t, out.String(), "counts now")
 		assert.Equal(t, 1, strings.Count(out.String(), "SHA-256 ")-strings.Count(out.String(), "(SHA-256 "), "the picture of that day only")

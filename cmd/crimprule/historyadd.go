@@ -20,16 +20,15 @@ import (
 
 // historyAddOptions is the command line of `history add`, as the user wrote it.
 type historyAddOptions struct {
-	history, crimp, str, trainee string
-	u, who, when, note           string
-	fresh                        bool
+	crimpName
+	history            string
+	u, who, when, note string
+	fresh              bool
 }
 
 func (o *historyAddOptions) addFlags(f *pflag.FlagSet) {
 	addHistoryFlag(f, &o.history)
-	f.StringVar(&o.crimp, "crimp", "", "the `CRIMP` that was measured: its name, tag or file, as history list shows it")
-	f.StringVar(&o.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
-	f.StringVar(&o.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	o.crimpName.addFlags(f, "the `CRIMP` that was measured: its name, tag or file, as history list shows it")
 	f.StringVar(&o.u, "u", "", "the expanded uncertainty (k = 2) of the value with its unit, as `5N`; the certificate or the\ndata sheet of the instrument tells it")
 	f.StringVar(&o.who, "who", "", "`WHO` measured it")
 	f.StringVar(&o.when, "when", "", "the `DAY` on which it was measured, YYYY-MM-DD")

@@ -19,15 +19,14 @@ import (
 
 // historyShowOptions is the command line of `history show`, as the user wrote it.
 type historyShowOptions struct {
-	history, crimp, str, trainee, date string
-	json                               bool
+	crimpName
+	history, date string
+	json          bool
 }
 
 func (o *historyShowOptions) addFlags(f *pflag.FlagSet) {
 	addHistoryFlag(f, &o.history)
-	f.StringVar(&o.crimp, "crimp", "", "the `CRIMP`, as crimprule history add has it; instead of its name alone")
-	f.StringVar(&o.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
-	f.StringVar(&o.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	o.crimpName.addFlags(f, "the `CRIMP`, as crimprule history add has it; instead of its name alone")
 	f.StringVar(&o.date, "date", "", "the `DAY` on which it was made (YYYY-MM-DD), where several of that name were made")
 	f.BoolVar(&o.json, "json", false, "print one JSON object, and nothing else")
 	f.SortFlags = false

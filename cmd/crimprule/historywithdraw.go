@@ -17,15 +17,16 @@ import (
 )
 
 // historyWithdrawOptions is the command line of `history withdraw`, as the user wrote it.
-type historyWithdrawOptions struct{ history, crimp, str, trainee, who, note string }
+type historyWithdrawOptions struct {
+	crimpName
+	history, who, note string
+}
 
 func (o *historyWithdrawOptions) addFlags(f *pflag.FlagSet) {
 	addHistoryFlag(f, &o.history)
 	f.StringVar(&o.who, "who", "", "`WHO` withdraws it")
 	f.StringVar(&o.note, "note", "", "`WHY` it does not count, such as \"typing error, it was 320 N\"")
-	f.StringVar(&o.crimp, "crimp", "", "the `CRIMP` that it belongs to, to be sure: a number of another crimp is then refused")
-	f.StringVar(&o.str, "string", "", "the `STRING` of that crimp, where several have one of that name")
-	f.StringVar(&o.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	o.crimpName.addFlags(f, "the `CRIMP` that it belongs to, to be sure: a number of another crimp is then refused")
 	f.SortFlags = false
 }
 

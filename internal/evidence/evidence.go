@@ -100,7 +100,7 @@ func Write(ctx context.Context, dir string, info Info, src Source, more ...func(
 // writeCrimps walks the scan once: it writes the pages of the crimps, the CSV and the JSON lines, and fills the book.
 func writeCrimps(ctx context.Context, out folder, b *book, src Source) error {
 	return out.file("crimps.csv", func(csv *output) error {
-		return out.file("records.jsonl", func(lines *output) error {
+		return out.file(RecordsName, func(lines *output) error {
 			table, pages := newTable(csv), pager{out: out, book: b}
 			if err := table.head(); err != nil {
 				return err

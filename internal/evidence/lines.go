@@ -8,6 +8,9 @@ import (
 	"crimprule/vision/record"
 )
 
+// RecordsName is the file of the records, one JSON line a picture.
+const RecordsName = "records.jsonl"
+
 // about is what every JSON line says of its crimp.
 type about struct {
 	Number   int           `json:"number"`

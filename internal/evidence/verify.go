@@ -9,6 +9,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -66,6 +67,37 @@ func Verify(dir string) (Report, error) {
 	slices.Sort(r.Additional)
 	slices.SortStableFunc(r.Refused, func(a, b Problem) int { return strings.Compare(a.Name, b.Name) })
 	return r, nil
+}
+
+// Added names the first file or folder in a folder of evidence that its manifest does not know; empty where there is none.
+// No file but the manifest is read. An error means that the folder or its manifest could not be.
+func Added(dir string) (string, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return "", cannotVerify(dir, err)
+	}
+	defer func() { _ = root.Close() }()
+	sums, err := new(Report).read(root, dir)
+	if err != nil {
+		return "", err
+	}
+	present, empty, odd, err := list(root)
+	if err != nil {
+		return "", unreadable(dir, err)
+	}
+	for _, p := range odd {
+		present = append(present, p.Name)
+	}
+	for _, name := range append(present, empty...) {
+		if sums[name] != "" || holds(sums, name) {
+			continue
+		}
+		for folder := path.Dir(name); folder != "." && !holds(sums, folder); folder = path.Dir(folder) {
+			name = folder
+		}
+		return name, nil
+	}
+	return "", nil
 }
 
 // holds tells whether the manifest has a file below the folder: that the file is missing is told, the folder is not new.

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"syscall"
 
+	"crimprule/internal/evidence"
 	"crimprule/internal/site"
 )
 
@@ -111,7 +112,7 @@ func openFile(path, name string) (io.ReadCloser, error) {
 
 // isPack tells whether a folder holds the evidence of a scan.
 func isPack(dir string) bool {
-	for _, name := range []string{"manifest.sha256", "records.jsonl"} {
+	for _, name := range []string{evidence.ManifestName, evidence.RecordsName} {
 		if _, err := os.Lstat(filepath.Join(dir, name)); err != nil {
 			return false
 		}

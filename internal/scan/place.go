@@ -8,11 +8,12 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path"
 	"path/filepath"
 	"slices"
 	"strings"
 	"syscall"
+
+	"crimprule/internal/evidence"
 )
 
 // The folders of an evidence pack that are filled while measuring, each file named after what it was made from, so that
@@ -20,10 +21,7 @@ import (
 var gathered = []string{"originals", "overlays", "thumbs"}
 
 // packNames are the other names that an evidence pack may hold.
-var packNames = []string{"index.html", "crimps", "assets", "contact", "trainees", "tolerances", "evidence.pdf", "crimps.csv", "records.jsonl", packFile}
-
-// packFile is what marks a folder as an evidence pack.
-const packFile = "manifest.sha256"
+var packNames = []string{"index.html", "crimps", "assets", "contact", "trainees", "tolerances", "evidence.pdf", "crimps.csv", evidence.RecordsName, evidence.ManifestName}
 
 // place is where the evidence comes to lie. It is gathered in a folder beside it, PATH.part, which takes the place of
 // PATH in one step when everything is written: whoever opens PATH finds a whole pack or none. An interrupted scan leaves
@@ -82,46 +80,14 @@ func (p *place) mayReplace() error {
 	case err != nil:
 		return fmt.Errorf("--out %q cannot be looked into: %w; name another folder", p.path, plainly(err))
 	}
-	if _, err := os.Stat(filepath.Join(p.path, packFile)); err != nil {
+	if _, err := os.Stat(filepath.Join(p.path, evidence.ManifestName)); err != nil {
 		return fmt.Errorf("--out %q holds files that are no evidence of a scan: name a new or empty folder, nothing is overwritten", p.path)
 	}
-	foreign, err := foreignTo(p.path)
-	if err == nil && foreign != "" {
-		err = fmt.Errorf("%q was added to the evidence in %q after it was written: move it away, or name another --out; nothing is overwritten", foreign, p.path)
+	added, err := evidence.Added(p.path)
+	if err == nil && added != "" {
+		err = fmt.Errorf("%q was added to the evidence in %q after it was written: move it away, or name another --out; nothing is overwritten", added, p.path)
 	}
 	return err
-}
-
-// foreignTo names a file or folder in an evidence pack that its manifest does not know; empty where there is none.
-func foreignTo(pack string) (string, error) {
-	manifest, err := os.ReadFile(filepath.Join(pack, packFile))
-	if err != nil {
-		return "", err
-	}
-	known := map[string]bool{packFile: true, ".": true}
-	for line := range strings.Lines(string(manifest)) {
-		if _, name, found := strings.Cut(strings.TrimRight(line, "\r\n"), "  "); found {
-			for name = filepath.ToSlash(name); !known[name]; name = path.Dir(name) {
-				known[name] = true
-			}
-		}
-	}
-	for _, dir := range gathered {
-		known[dir] = true // empty where nothing was measured
-	}
-	foreign := ""
-	err = filepath.WalkDir(pack, func(file string, _ fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(pack, file)
-		if rel = filepath.ToSlash(rel); err == nil && !known[rel] {
-			foreign = rel
-			return fs.SkipAll
-		}
-		return err
-	})
-	return foreign, err
 }
 
 // mayUse refuses to gather in a folder that somebody else has made: what does not belong to a pack is taken away later.

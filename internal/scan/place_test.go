@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crimprule/internal/evidence"
 )
 
 func write(t *testing.T, path, text string) {
@@ -33,7 +35,7 @@ func TestEvidenceTakesItsPlaceInOneStep(t *testing.T) {
 	require.NoError(t, p.prune(map[string]bool{"originals/a.jpg": true}))
 	assert.NoFileExists(t, p.at("index.html"))
 	assert.NoFileExists(t, p.at("originals/gone.jpg"))
-	write(t, p.at(packFile), "0123  originals/a.jpg\n")
+	write(t, p.at(evidence.ManifestName), strings.Repeat("01", 32)+"  originals/a.jpg\n")
 	require.NoError(t, p.publish())
 	assert.FileExists(t, filepath.Join(out, "originals", "a.jpg"))
 	assert.NoDirExists(t, p.part)
@@ -45,9 +47,9 @@ func TestEvidenceTakesItsPlaceInOneStep(t *testing.T) {
 
 	require.NoError(t, p.reopen())
 	assert.True(t, p.has("originals/a.jpg"), "what the pack has is taken over")
-	write(t, p.at(packFile), "new")
+	write(t, p.at(evidence.ManifestName), "new")
 	require.NoError(t, p.publish())
-	text, err := os.ReadFile(filepath.Join(out, packFile))
+	text, err := os.ReadFile(filepath.Join(out, evidence.ManifestName))
 	require.NoError(t, err)
 	assert.Equal(t, "new", string(text))
 	left, err := os.ReadDir(filepath.Dir(out))

@@ -99,7 +99,7 @@ func (b *book) places() []int {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(i, j int) int { return natural(b.rows[i].Name, b.rows[j].Name) })
+	slices.SortStableFunc(order, func(i, j int) int { return ByName(b.rows[i].Name, b.rows[j].Name) })
 	places := make([]int, len(order))
 	for place, i := range order {
 		places[i] = place
@@ -217,7 +217,7 @@ func (b *book) sharesBy(of func(row) string) []share {
 	for name := range at {
 		names = append(names, name)
 	}
-	slices.SortFunc(names, natural)
+	slices.SortFunc(names, ByName)
 	if len(names) == 0 || len(names) == 1 && names[0] == "" {
 		return nil
 	}
@@ -231,40 +231,6 @@ func (b *book) sharesBy(of func(row) string) []share {
 	}
 	return shares
 }
-
-// natural compares names so that "string 9" stands before "string 10"; the empty one is last.
-func natural(a, b string) int {
-	if a == "" || b == "" {
-		return len(b) - len(a)
-	}
-	for a != "" && b != "" {
-		x, y := chunk(a), chunk(b)
-		a, b = a[len(x):], b[len(y):]
-		if digit(x[0]) && digit(y[0]) {
-			u, v := strings.TrimLeft(x, "0"), strings.TrimLeft(y, "0")
-			if len(u) != len(v) {
-				return len(u) - len(v)
-			}
-			x, y = u+x, v+y // equal numbers: the one with more leading zeros first
-		}
-		if d := strings.Compare(x, y); d != 0 {
-			return d
-		}
-	}
-	return len(a) - len(b)
-}
-
-// chunk is the run of digits, or of others, that a text begins with.
-func chunk(text string) string {
-	for i := range len(text) {
-		if digit(text[i]) != digit(text[0]) {
-			return text[:i]
-		}
-	}
-	return text
-}
-
-func digit(c byte) bool { return c >= '0' && c <= '9' }
 
 // Summary is what a scan came to, for a caller to print. Stripped wires are no crimps: Wires counts them, and neither
 // Crimps, Results nor the yield does.

@@ -54,7 +54,7 @@ func TestNamesAreInTheOrderThatPeopleExpect(t *testing.T) {
 	want := []string{"9", "10", "a", "string 02", "string 2", "string 9", "string 10", "string 10b", "string 99999999999999999999998", "string 99999999999999999999999", ""}
 	got := slices.Clone(want)
 	rand.New(rand.NewPCG(1, 2)).Shuffle(len(got), func(i, j int) { got[i], got[j] = got[j], got[i] })
-	slices.SortFunc(got, natural)
+	slices.SortFunc(got, ByName)
 	assert.Equal(t, want, got)
 }
 

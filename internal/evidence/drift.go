@@ -122,7 +122,7 @@ func (b *book) toolDrifts() []toolDrift {
 	for name := range b.drift.tools {
 		names = append(names, name)
 	}
-	slices.SortFunc(names, natural)
+	slices.SortFunc(names, ByName)
 	var all []toolDrift
 	for _, name := range names {
 		t := toolDrift{Tool: name}

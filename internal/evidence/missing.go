@@ -35,7 +35,7 @@ type missingPart struct {
 func (b *book) missing() []missed {
 	all := slices.Clone(b.info.Missing)
 	slices.SortStableFunc(all, func(x, y Missing) int {
-		return cmp.Or(slices.Index(order, x.Result)-slices.Index(order, y.Result), natural(x.Name, y.Name), x.When.Compare(y.When))
+		return cmp.Or(slices.Index(order, x.Result)-slices.Index(order, y.Result), ByName(x.Name, y.Name), x.When.Compare(y.When))
 	})
 	list := make([]missed, len(all))
 	for i, m := range all {

@@ -1,9 +1,11 @@
 package evidence
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"crimprule/internal/wording"
 )
@@ -24,4 +26,9 @@ func Parts() *template.Template {
 func CrimpPage(number int) string { return fmt.Sprintf("crimps/%s", crimpFile(number)) }
 
 // ByName orders names as all lists of the evidence do: "trainee 9" before "trainee 10", the empty name last.
-func ByName(a, b string) int { return natural(a, b) }
+func ByName(a, b string) int {
+	if a == "" || b == "" {
+		return len(b) - len(a)
+	}
+	return cmp.Or(wording.ByNumbers(a, b), strings.Compare(a, b))
+}

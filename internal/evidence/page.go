@@ -105,7 +105,7 @@ func (b *book) filters() []filter {
 		for i := range b.rows {
 			names = append(names, g.of(b.rows[i]))
 		}
-		slices.SortFunc(names, natural)
+		slices.SortFunc(names, ByName)
 		if names = slices.Compact(names); len(names) > 0 && names[0] != "" {
 			all = append(all, filter{g.title, names})
 		}

@@ -148,16 +148,23 @@ func (p Plan) ChanceInLot(bad int) float64 {
 		return 1
 	}
 	sum := 0.0
-	for x := max(0, p.Sample-(p.Size-bad)); x <= min(p.Accept, bad, p.Sample); x++ {
-		sum += math.Exp(choose(bad, x) + choose(p.Size-bad, p.Sample-x) - choose(p.Size, p.Sample))
+	for x := 0; x <= min(p.Accept, p.Sample); x++ {
+		sum += p.drawn(x, bad)
 	}
 	return min(sum, 1)
 }
 
-// choose is the logarithm of the number of ways to draw k of n.
-func choose(n, k int) float64 {
-	of := func(v int) float64 { l, _ := math.Lgamma(float64(v) + 1); return l }
-	return of(n) - of(k) - of(n-k)
+// drawn is the probability that exactly so many of the sample do not conform when bad of the lot do not. It is a product
+// of the chances of draw after draw: the logarithms of factorials of a large lot lose eight digits in their difference.
+func (p Plan) drawn(x, bad int) float64 {
+	good, chance := p.Size-bad, 1.0
+	for i := range x {
+		chance *= float64((p.Sample-i)*(bad-i)) / float64((i+1)*(p.Size-i))
+	}
+	for i := range p.Sample - x {
+		chance *= float64(max(good-i, 0)) / float64(p.Size-x-i)
+	}
+	return chance
 }
 
 // Sample is what was found in the sample of a lot, and what it says of the lot.

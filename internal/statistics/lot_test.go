@@ -3,6 +3,7 @@ package statistics
 import (
 	"fmt"
 	"math"
+	"math/big"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -146,6 +147,22 @@ func TestChanceInLot(t *testing.T) {
 	}
 }
 
+// TestChanceInLotExactly against whole numbers of any length (math/big): the ways to draw a sample that passes, over all
+// ways to draw one. Large lots are where floating-point numbers lose digits.
+func TestChanceInLotExactly(t *testing.T) {
+	for _, c := range []struct{ size, bad int }{{436727, 462}, {436727, 463}, {500000, 9000}, {90, 3}, {12, 2}} {
+		p, err := LotPlan(c.size, "II", 0.65)
+		require.NoError(t, err)
+		passing, ways := new(big.Int), new(big.Int)
+		for x := range int64(p.Accept + 1) {
+			ways.Binomial(int64(c.size-c.bad), int64(p.Sample)-x)
+			passing.Add(passing, ways.Mul(ways, new(big.Int).Binomial(int64(c.bad), x)))
+		}
+		want, _ := new(big.Rat).SetFrac(passing, ways.Binomial(int64(c.size), int64(p.Sample))).Float64()
+		assert.InDelta(t, want, p.ChanceInLot(c.bad), 1e-12, "%+v", c)
+	}
+}
+
 // TestChanceFalls with the share, and in a large lot both ways to reckon come together.
 func TestChanceFalls(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -157,7 +174,7 @@ func TestChanceFalls(t *testing.T) {
 		}
 		bad := rapid.IntRange(0, size-1).Draw(t, "bad")
 		one, other := p.ChanceInLot(bad), p.ChanceInLot(bad+1)
-		if other > one+1e-9 || one < 0 || one > 1 {
+		if other > one+1e-12 || one < 0 || one > 1 {
 			t.Fatalf("%v with %d bad, %v with one more", one, bad, other)
 		}
 		if size > 100*p.Sample && math.Abs(one-p.Chance(float64(bad)/float64(size))) > 0.01 {

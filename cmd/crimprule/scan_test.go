@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"crypto/sha256"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -313,10 +314,18 @@ func TestAnInterruptedScanGoesOnWhereItWas(t *testing.T) {
 	assert.Contains(t, complaints.String(), "call again to go on")
 	assert.NoDirExists(t, filepath.Join(dir, "photos-evidence"))
 
+	// Meanwhile another picture takes the place of one that was measured: same name, size and time.
+	replaced := filepath.Join(dir, "photos", "crimp-0001.jpg")
+	before, err := os.Stat(replaced)
+	require.NoError(t, err)
+	other := append(smallJPEG(t), "picture x"...)
+	put(t, replaced, other)
+	require.NoError(t, os.Chtimes(replaced, before.ModTime(), before.ModTime()))
 	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--json"))
 	assert.Zero(t, got.status, got.stderr)
 	assert.Contains(t, got.stderr, "known from a call that was interrupted")
 	assertInOrder(t, got.stdout, pictures)
+	assert.Contains(t, got.stdout, fmt.Sprintf("%x", sha256.Sum256(other)))
 }
 
 // Nobody gets a clean page by leaving a photo out, copying a good one, or measuring a view that nothing judges.

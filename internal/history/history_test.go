@@ -211,19 +211,19 @@ func TestResume(t *testing.T) {
 		{Position: 3, Label: entries[3].Label, Origin: site.FromName, Settled: true, SHA256: hash(3)},
 	}, light)
 
-	// Another picture came in front, one is asked for in another way, one has another size, labels are new.
+	// Another picture came in front, one is asked for in another way, one file holds another picture, labels are new.
 	moved := []Entry{{Position: 0, File: "new.jpg", Request: "{}"}}
 	for _, e := range entries {
 		e.Position++
 		e.Label.Crew = "crew B"
 		moved = append(moved, e)
 	}
-	moved[1].Bytes, moved[4].Bytes = outcomeOf(0).Bytes, 17
 	moved[2].Request = `{"view":"side"}`
 	again, resumed, err := h.Begin(ctx, demoScan, moved)
 	require.NoError(t, err)
 	assert.True(t, resumed)
 	assert.Equal(t, id, again)
+	require.NoError(t, h.Reopen(ctx, id, []int{4}))
 	pending, err := h.Pending(ctx, id)
 	require.NoError(t, err)
 	assert.Equal(t, []int{0, 2, 3, 4}, pending)

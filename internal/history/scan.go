@@ -33,7 +33,6 @@ type Entry struct {
 	Origin     site.Origin
 	Request    string
 	Tolerances []string
-	Bytes      int64 // of the file as it is now, where that is known: of another size it is another picture
 }
 
 // RunningError says that another process is working on the same scan.
@@ -49,8 +48,8 @@ func (e *RunningError) Error() string {
 }
 
 // Begin notes a scan and its pictures. It takes up the newest unfinished scan of equal Source, Program, Order and Out, if
-// there is one: what was measured of a file that is still asked for in the same way, and has the same size, is kept,
-// failures are dropped, to be tried again; positions and labels are the new ones. It is a RunningError where another
+// there is one: what was measured of a file that is still asked for in the same way is kept (Reopen those that hold other
+// bytes now), failures are dropped, to be tried again; positions and labels are the new ones. It is a RunningError where another
 // process works on that scan. Where pictures that have an outcome are no longer there, that scan is ended as it is, so that
 // Missing can tell what was taken away, and a new one begins; what was measured is found again by Find.
 func (h *History) Begin(ctx context.Context, s Scan, entries []Entry) (id int64, resumed bool, err error) {
@@ -167,9 +166,6 @@ func insertEntries(ctx context.Context, tx *sql.Tx, scan int64, entries []Entry,
 	for _, e := range entries {
 		wanted := quoteList(e.Tolerances)
 		o := done[asked{e.File, e.Request, wanted}]
-		if e.Bytes > 0 && o.bytes != e.Bytes {
-			o = outcome{} // another picture took its place
-		}
 		l := e.Label
 		if _, err := insert.ExecContext(ctx, scan, e.Position, e.File, l.String, l.Crimp, l.Crew, l.Tool, l.Trainee, l.Date, string(l.Own), l.Note,
 			string(e.Origin), e.Request, wanted, o.settled, o.sha256, o.bytes, o.tag, o.measurement, o.verdict, o.tolerances); err != nil {
@@ -182,6 +178,20 @@ func insertEntries(ctx context.Context, tx *sql.Tx, scan int64, entries []Entry,
 // Append notes more pictures of a scan, at positions that are still free.
 func (h *History) Append(ctx context.Context, scan int64, entries []Entry) error {
 	return h.change(ctx, func(tx *sql.Tx) error { return insertEntries(ctx, tx, scan, entries, nil) })
+}
+
+// Reopen forgets which outcome pictures of a scan had, since other pictures have taken the places of their files. What was
+// measured is kept and found again by Find.
+func (h *History) Reopen(ctx context.Context, scan int64, positions []int) error {
+	return h.change(ctx, func(tx *sql.Tx) error {
+		for _, position := range positions {
+			if _, err := tx.ExecContext(ctx, `UPDATE scan_pictures SET settled = '', sha256 = '', bytes = 0, tag = '', measurement = NULL, verdict = NULL,
+				tolerances = '', failure = '' WHERE scan = ? AND position = ?`, scan, position); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // Finish notes that a scan has come to its end; the same call of `scan` then begins a new one.

@@ -125,7 +125,7 @@ func (it item) entry(position int) history.Entry {
 	for i, l := range it.limits {
 		hashes[i] = l.Hash
 	}
-	return history.Entry{Position: position, File: it.File, Label: it.Label, Origin: it.Origin, Request: it.request.Key(), Tolerances: hashes, Bytes: it.Size}
+	return history.Entry{Position: position, File: it.File, Label: it.Label, Origin: it.Origin, Request: it.request.Key(), Tolerances: hashes}
 }
 
 // key is what the history knows the measuring of these bytes by.

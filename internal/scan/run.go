@@ -285,25 +285,6 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 	return r.history.Finish(ctx, r.scan)
 }
 
-// toDo lists the positions that are open: pictures without an outcome. lost are those with one whose drawings or copies are
-// not in the evidence.
-func (r *run) toDo(ctx context.Context) (open, lost []int, err error) {
-	entries, err := r.history.Entries(ctx, r.scan)
-	for _, e := range entries {
-		switch {
-		case !e.Settled:
-			open = append(open, e.Position)
-		case !e.Failed:
-			it := r.item(e.Position)
-			_, thumb := it.drawings(e.SHA256, r.Program)
-			if !r.place.has("originals/"+originalName(it.File, e.SHA256)) || !r.place.has(thumb) {
-				lost = append(lost, e.Position)
-			}
-		}
-	}
-	return open, lost, err
-}
-
 func (r *run) item(position int) item {
 	r.mu.Lock()
 	defer r.mu.Unlock()

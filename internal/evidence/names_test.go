@@ -114,20 +114,3 @@ func TestLink(t *testing.T) {
 	assert.Equal(t, "originals/100%25%2341%3Fx%20%22.jpg", link(`originals/100%#41?x ".jpg`))
 	assert.Equal(t, "a/%0A/%FF", link("a/\n/\xff"))
 }
-
-// TestWrapKeepsEveryCharacter: parted lines put together are the text again, and each is narrow enough.
-func TestWrapKeepsEveryCharacter(t *testing.T) {
-	s := newSheet("", Info{})
-	s.pdf.AddPage()
-	in := style{regular, rowSize}
-	s.font(in.face, in.size)
-	for _, text := range []string{"", "one", "gap 0.82\u00a0±\u00a00.04\u00a0mm; and more of the same kind", strings.Repeat("x", 300), "ä " + strings.Repeat("Ж", 90)} {
-		lines := s.wrap(in, text, 30)
-		for _, line := range lines {
-			assert.LessOrEqual(t, s.measure(in, line), 30.0)
-			assert.InDelta(t, s.pdf.GetStringWidth(line), s.measure(in, line), 0.01, "as the library has it")
-		}
-		assert.Equal(t, strings.ReplaceAll(text, " ", ""), strings.ReplaceAll(strings.Join(lines, ""), " ", ""))
-	}
-	assert.Equal(t, []string{"gap", "0.82\u00a0±\u00a00.04\u00a0mm"}, s.wrap(in, "gap 0.82\u00a0±\u00a00.04\u00a0mm", 22), "a value stays in one piece")
-}

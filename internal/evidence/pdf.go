@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"crimprule/internal/advice"
+	"crimprule/internal/paper"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -25,17 +26,17 @@ func (f folder) pdf(ctx context.Context, b *book) error {
 		b.rows, b.drift = nil, drift{} // nothing below needs them, and what follows takes the most memory
 		s.failures(b)
 		s.tolerances(b.info.Tolerances)
-		return s.output(w)
+		return s.End(w, "index.html, crimps.csv and records.jsonl have")
 	})
 }
 
 // cover is the summary and the cautions.
 func (s *sheet) cover(b *book) {
 	h := b.info.head()
-	s.pdf.AddPage()
+	s.AddPage()
 	s.bookmark("Summary")
-	s.paragraph(bold, 20, h.Title)
-	s.pdf.Ln(2)
+	s.Paragraph(paper.Bold, 20, h.Title)
+	s.Ln(2)
 	s.pairs([]fact{
 		{"scanned", h.Source}, {"on", h.When}, {"by", h.Program}, {"pictures", b.pictureText()},
 	})
@@ -43,30 +44,30 @@ func (s *sheet) cover(b *book) {
 		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + "), see the end"}})
 	}
 	a := b.answer()
-	s.heading(question)
-	s.paragraph(bold, 13, a.Head)
+	s.Heading(question)
+	s.Paragraph(paper.Bold, 13, a.Head)
 	for _, more := range a.More {
-		s.paragraph(regular, bodySize, more)
+		s.Paragraph(paper.Regular, paper.Body, more)
 	}
 	s.signature()
-	s.heading(b.total().String())
+	s.Heading(b.total().String())
 	for _, c := range b.counts() {
-		s.badge(margin, s.pdf.GetY()+0.4, c.Badge.Class)
-		s.pdf.SetX(margin + 7)
-		s.paragraph(bold, bodySize, fmt.Sprintf("%d %s", c.N, c.Badge.Words)+c.Beside)
-		s.pdf.Ln(0.8)
+		s.badge(paper.Margin, s.GetY()+0.4, c.Badge.Class)
+		s.SetX(paper.Margin + 7)
+		s.Paragraph(paper.Bold, paper.Body, fmt.Sprintf("%d %s", c.N, c.Badge.Words)+c.Beside)
+		s.Ln(0.8)
 	}
 	s.missing(b)
 	s.yields(b)
 	if lot := b.lot(); lot != nil {
-		s.heading("The lot")
-		s.paragraph(bold, bodySize, lot.Head)
+		s.Heading("The lot")
+		s.Paragraph(paper.Bold, paper.Body, lot.Head)
 		for _, more := range lot.More {
-			s.paragraph(regular, smallSize, more)
+			s.Paragraph(paper.Regular, paper.Small, more)
 		}
 	}
 	s.drifts(b)
-	s.heading("Cautions")
+	s.Heading("Cautions")
 	for _, caution := range advice.CautionsFor(b.views...) {
 		s.item(caution)
 	}
@@ -83,8 +84,8 @@ func (s *sheet) missing(b *book) {
 	if len(b.info.Missing) == 0 {
 		return
 	}
-	s.heading(missingHead)
-	s.paragraph(regular, smallSize, missingMeaning)
+	s.Heading(missingHead)
+	s.Paragraph(paper.Regular, paper.Small, missingMeaning)
 	for _, m := range b.missing() {
 		s.item(m.Name + ": " + m.Badge.Words + " on " + m.When)
 	}
@@ -93,12 +94,12 @@ func (s *sheet) missing(b *book) {
 // yields prints the yield over all crimps and by each part of the labels.
 func (s *sheet) yields(b *book) {
 	y := b.yield("", func(row) bool { return true })
-	s.heading("Yield")
-	s.paragraph(bold, bodySize, "All crimps: "+y.Full())
-	s.paragraph(regular, smallSize, yieldMeaning)
+	s.Heading("Yield")
+	s.Paragraph(paper.Bold, paper.Body, "All crimps: "+y.Full())
+	s.Paragraph(paper.Regular, paper.Small, yieldMeaning)
 	for _, g := range b.groupings() {
-		s.pdf.Ln(1)
-		s.paragraph(bold, smallSize, "By "+g.Title)
+		s.Ln(1)
+		s.Paragraph(paper.Bold, paper.Small, "By "+g.Title)
 		for _, one := range g.Shares {
 			name := one.Name
 			if name == "" {
@@ -115,11 +116,11 @@ func (s *sheet) drifts(b *book) {
 	if len(tools) == 0 {
 		return
 	}
-	s.heading("Drift of the tools")
-	s.paragraph(regular, smallSize, "Charts of single values and moving ranges (ISO 7870-2); they are drawn in the page.")
+	s.Heading("Drift of the tools")
+	s.Paragraph(paper.Regular, paper.Small, "Charts of single values and moving ranges (ISO 7870-2); they are drawn in the page.")
 	for _, t := range tools {
-		s.pdf.Ln(1)
-		s.paragraph(bold, smallSize, t.Name()+": "+t.Head)
+		s.Ln(1)
+		s.Paragraph(paper.Bold, paper.Small, t.Name()+": "+t.Head)
 		for _, one := range t.Series {
 			s.item(one.Title + ", " + one.Order + ": " + one.Head)
 			for _, remark := range one.Remarks {
@@ -206,11 +207,11 @@ func (s *sheet) failures(b *book) {
 	if len(b.failures) == 0 {
 		return
 	}
-	if len(b.failures) > 5 || s.pdf.GetY() > pageHeight-foot-60 {
-		s.pdf.AddPage()
+	if len(b.failures) > 5 || s.GetY() > paper.Bottom-60 {
+		s.AddPage()
 	}
 	s.bookmark("Pictures that could not be read")
-	s.heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
+	s.Heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
 	for _, f := range b.failures {
 		s.item(f.File + ": " + f.Reason)
 	}

@@ -12,14 +12,14 @@ const shapeSize = 4.0
 // badge draws the shape of a result, as the page has it: a ring with a tick, a filled octagon with a cross, a triangle with
 // a mark, a dashed square, two lines. The document holds each shape once.
 func (s *sheet) badge(x, y float64, class string) {
-	s.pdf.UseTemplateScaled(s.shapes[class], fpdf.PointType{X: x, Y: y}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize})
+	s.UseTemplateScaled(s.shapes[class], fpdf.PointType{X: x, Y: y}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize})
 }
 
 // drawShapes draws all shapes before the document has pictures: else the library would count these to the shapes.
 func (s *sheet) drawShapes() {
 	for _, result := range order {
 		class := badgeOf(result).Class
-		s.shapes[class] = s.pdf.CreateTemplateCustom(fpdf.PointType{}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize},
+		s.shapes[class] = s.CreateTemplateCustom(fpdf.PointType{}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize},
 			func(t *fpdf.Tpl) { drawShape(&t.Fpdf, class) })
 	}
 }

@@ -13,6 +13,8 @@ import (
 	"github.com/disintegration/imaging"
 
 	"codeberg.org/go-pdf/fpdf"
+
+	"crimprule/internal/paper"
 )
 
 // The columns of the table of crimps, in millimetres: number, crimp, result, values. A picture stands left of the values.
@@ -46,11 +48,11 @@ type cell struct{ lead, text string }
 func (s *sheet) chapter(title string, t tally) {
 	first := s.table == ""
 	s.table = ""
-	if first || s.pdf.GetY() > pageHeight-foot-60 {
-		s.pdf.AddPage()
+	if first || s.GetY() > paper.Bottom-60 {
+		s.AddPage()
 	}
 	s.bookmark(title)
-	s.heading(title + ": " + t.String())
+	s.Heading(title + ": " + t.String())
 	s.table = title
 	s.names()
 }
@@ -63,18 +65,18 @@ func (s *sheet) head() {
 	if s.table == "" {
 		return
 	}
-	defer s.keep()()
-	s.paragraph(regular, smallSize, s.table+", continued")
+	defer s.Keep()()
+	s.Paragraph(paper.Regular, paper.Small, s.table+", continued")
 	s.names()
 }
 
 // names prints the names of the columns.
 func (s *sheet) names() {
-	s.font(regular, 7.5)
+	s.Font(paper.Regular, paper.Fine)
 	for i, name := range columnNames {
-		s.pdf.CellFormat(columnWidths[i], 4, name, "", 0, "L", false, 0, "")
+		s.CellFormat(columnWidths[i], 4, name, "", 0, "L", false, 0, "")
 	}
-	s.pdf.Ln(5)
+	s.Ln(5)
 }
 
 // printed is a line of a cell as it will be printed.
@@ -82,7 +84,7 @@ type printed struct{ font, text string }
 
 // row prints the cells of a crimp side by side; a row is never parted by the end of a page.
 func (s *sheet) row(r tableRow) {
-	const height = rowSize * lineHeight
+	const height = rowSize * paper.LineHeight
 	image := ""
 	if r.pictured {
 		image = s.image(r.thumb)
@@ -101,13 +103,10 @@ func (s *sheet) row(r tableRow) {
 	if image != "" {
 		tall = max(tall, thumbHeight)
 	}
-	if s.pdf.GetY()+tall+3 > pageHeight-foot-3 {
-		s.pdf.AddPage()
-	}
-	y := s.pdf.GetY() + 1.2
-	s.pdf.SetDrawColor(150, 150, 150)
-	s.pdf.Line(margin, y-0.8, pageWidth-margin, y-0.8)
-	x := margin
+	s.Room(tall + 3)
+	y := s.GetY() + 1.2
+	s.Rule(y - 0.8)
+	x := paper.Margin
 	for i := range lines {
 		at := x
 		switch {
@@ -115,74 +114,36 @@ func (s *sheet) row(r tableRow) {
 			s.badge(x+1, y, r.class)
 			at += 6
 		case i == 3 && image != "":
-			s.pdf.ImageOptions(image, x+1, y, thumbWidth, thumbHeight, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
+			s.ImageOptions(image, x+1, y, thumbWidth, thumbHeight, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
 			at += thumbWidth + 2
 		}
 		for n, line := range lines[i] {
-			s.font(line.font, rowSize)
-			s.pdf.SetXY(at, y+float64(n)*height)
-			s.pdf.CellFormat(widths[i], height, line.text, "", 0, "L", false, 0, "")
+			s.Font(line.font, rowSize)
+			s.SetXY(at, y+float64(n)*height)
+			s.CellFormat(widths[i], height, line.text, "", 0, "L", false, 0, "")
 		}
 		x += columnWidths[i]
 	}
-	s.pdf.SetXY(margin, y+tall+1)
+	s.SetXY(paper.Margin, y+tall+1)
 }
 
 // lines parts the text of a cell into lines that fit.
 func (s *sheet) lines(c cell, width float64) []printed {
 	var all []printed
-	for _, part := range []printed{{bold, c.lead}, {regular, c.text}} {
+	for _, part := range []printed{{paper.Bold, c.lead}, {paper.Regular, c.text}} {
 		if part.text == "" {
 			continue
 		}
-		for _, paragraph := range strings.Split(s.fit(part.font, part.text), "\n") {
-			for _, line := range s.wrap(style{part.font, rowSize}, paragraph, width-2.5) {
+		for _, paragraph := range strings.Split(s.Fit(part.font, part.text), "\n") {
+			for _, line := range s.Wrap(paper.Style{Face: part.font, Size: rowSize}, paragraph, width-2.5) {
 				all = append(all, printed{part.font, line})
 			}
 		}
 	}
 	if len(all) > mostLines {
-		all = append(all[:mostLines-1], printed{regular, "… (the page has all)"})
+		all = append(all[:mostLines-1], printed{paper.Regular, "… (the page has all)"})
 	}
 	return all
-}
-
-// wrap parts a text at spaces; a word that is too wide is parted where it must be. Spaces that do not break (U+00A0)
-// hold: the library's own way of parting does not know them.
-func (s *sheet) wrap(in style, text string, width float64) []string {
-	var all []string
-	line, used := "", 0.0
-	space := s.measure(in, " ")
-	for _, word := range strings.Split(text, " ") {
-		w := s.measure(in, word)
-		if line != "" && used+space+w <= width {
-			line, used = line+" "+word, used+space+w
-			continue
-		}
-		if line != "" {
-			all = append(all, line)
-		}
-		for w > width {
-			head := s.fitting(in, word, width)
-			all = append(all, head)
-			word = word[len(head):]
-			w = s.measure(in, word)
-		}
-		line, used = word, w
-	}
-	return append(all, line)
-}
-
-// fitting is the beginning of a word that fits, one character at least.
-func (s *sheet) fitting(in style, word string, width float64) string {
-	used := 0.0
-	for i, r := range word {
-		used += s.measure(in, string(r))
-		if used > width && i > 0 {
-			return word[:i]
-		}
-	}
-	return word
 }
 
 // image takes a picture into the document and gives its name there; none where there is no picture that can be read or
@@ -211,6 +172,6 @@ func (s *sheet) image(thumb string) string {
 	}
 	s.images++
 	name := fmt.Sprintf("%04d", s.images)
-	s.pdf.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &b)
+	s.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &b)
 	return name
 }

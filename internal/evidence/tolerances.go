@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	instrument "crimprule/internal/elsewhere"
+	"crimprule/internal/paper"
 	"crimprule/internal/tolerance"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
@@ -18,20 +19,20 @@ var limitNames = [5]string{"measurand", "min", "max", "aim", "note"}
 // tolerances prints what crimps were judged by, as tables; the files themselves, with their comments, lie in the evidence.
 func (s *sheet) tolerances(all []Tolerances) {
 	for i, t := range all {
-		if i == 0 || s.pdf.GetY() > pageHeight-foot-70 {
-			s.pdf.AddPage()
+		if i == 0 || s.GetY() > paper.Bottom-70 {
+			s.AddPage()
 		}
 		name := wording.Clean(t.Name)
 		if name == "" {
 			name = wording.Clean(t.File)
 		}
 		s.bookmark("Tolerances: " + name)
-		s.heading("Tolerances: " + name)
+		s.Heading("Tolerances: " + name)
 		s.pairs([]fact{{"file", wording.Clean(t.File) + ", in this evidence as " + t.Path()}, {"SHA-256", t.Hash}})
 		s.pairs(toleranceFacts(t.Limits))
 		s.limits(t.Limits.View, t.Limits.Limits, record.Key.Unit)
 		if len(t.Limits.Elsewhere) > 0 {
-			s.paragraph(bold, smallSize, "Measured elsewhere")
+			s.Paragraph(paper.Bold, paper.Small, "Measured elsewhere")
 		}
 		s.limits(elsewhere, t.Limits.Elsewhere, instrument.Unit)
 	}
@@ -80,7 +81,7 @@ func (s *sheet) limits(view record.View, limits []tolerance.Limit, unitOf func(r
 	if len(limits) == 0 {
 		return
 	}
-	s.pdf.Ln(1)
+	s.Ln(1)
 	s.limitRow(limitNames)
 	for _, l := range limits {
 		unit := wording.Unit(unitOf(l.Key))
@@ -95,51 +96,48 @@ func (s *sheet) limits(view record.View, limits []tolerance.Limit, unitOf func(r
 		}
 		s.limitRow([5]string{wording.Name(view, l.Key), stated(l.Min), stated(l.Max), stated(l.Aim), wording.Clean(l.Note)})
 	}
-	s.pdf.Ln(2)
+	s.Ln(2)
 }
 
 // limitRow prints a row; it is never parted by the end of a page.
 func (s *sheet) limitRow(cells [5]string) {
-	const height = rowSize * lineHeight
+	const height = rowSize * paper.LineHeight
 	var lines [5][]printed
 	tall := 0.0
 	for i, text := range cells {
 		lines[i] = s.lines(cell{text: text}, limitWidths[i])
 		tall = max(tall, float64(len(lines[i]))*height)
 	}
-	if s.pdf.GetY()+tall+3 > pageHeight-foot-3 {
-		s.pdf.AddPage()
-	}
-	y := s.pdf.GetY() + 0.8
-	s.pdf.SetDrawColor(150, 150, 150)
-	s.pdf.Line(margin, y-0.5, pageWidth-margin, y-0.5)
-	x := margin
-	s.font(regular, rowSize)
+	s.Room(tall + 3)
+	y := s.GetY() + 0.8
+	s.Rule(y - 0.5)
+	x := paper.Margin
+	s.Font(paper.Regular, rowSize)
 	for i := range lines {
 		for n, line := range lines[i] {
-			s.pdf.SetXY(x, y+float64(n)*height)
-			s.pdf.CellFormat(limitWidths[i], height, line.text, "", 0, "L", false, 0, "")
+			s.SetXY(x, y+float64(n)*height)
+			s.CellFormat(limitWidths[i], height, line.text, "", 0, "L", false, 0, "")
 		}
 		x += limitWidths[i]
 	}
-	s.pdf.SetXY(margin, y+tall+0.4)
+	s.SetXY(paper.Margin, y+tall+0.4)
 }
 
 // signature leaves a place for who checked the document.
 func (s *sheet) signature() {
-	s.pdf.Ln(12)
-	s.pdf.SetDrawColor(0, 0, 0)
-	y := s.pdf.GetY()
-	x := margin
+	s.Ln(12)
+	s.SetDrawColor(0, 0, 0)
+	y := s.GetY()
+	x := paper.Margin
 	for _, place := range []struct {
 		name  string
 		width float64
 	}{{"checked by", 72}, {"date", 36}, {"signature", 60}} {
-		s.pdf.Line(x, y, x+place.width, y)
-		s.font(regular, smallSize)
-		s.pdf.SetXY(x, y+0.8)
-		s.pdf.CellFormat(place.width, smallSize*lineHeight, place.name, "", 0, "L", false, 0, "")
+		s.Line(x, y, x+place.width, y)
+		s.Font(paper.Regular, paper.Small)
+		s.SetXY(x, y+0.8)
+		s.CellFormat(place.width, paper.Small*paper.LineHeight, place.name, "", 0, "L", false, 0, "")
 		x += place.width + 6
 	}
-	s.pdf.SetXY(margin, y+smallSize*lineHeight+1)
+	s.SetXY(paper.Margin, y+paper.Small*paper.LineHeight+1)
 }

@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"slices"
 	"strings"
-	"time"
 
 	"crimprule/internal/evidence"
 	"crimprule/internal/wording"
@@ -188,12 +187,4 @@ func chart(days []Day) template.HTML {
 	}
 	put(`</svg>`)
 	return template.HTML(b.String()) //nolint:gosec // see above
-}
-
-// moment is the time that a PDF takes as its own.
-func moment(when time.Time) time.Time {
-	if when.IsZero() {
-		return time.Unix(0, 0).UTC()
-	}
-	return when
 }

@@ -9,91 +9,92 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/disintegration/imaging"
 
+	"crimprule/internal/paper"
 	"crimprule/internal/wording"
 )
 
 // findings says what was done well and what not, and what is open.
-func (s *paper) findings(p page) {
-	s.heading("Done well")
+func (s *sheet) findings(p page) {
+	s.Heading("Done well")
 	s.well(p.Well)
 	if len(p.Well) == 0 {
-		s.text(plain, bodyPT, p.NoneWell())
+		s.Paragraph(paper.Regular, paper.Body, p.NoneWell())
 	}
-	s.heading("To be done better")
+	s.Heading("To be done better")
 	s.faults(p.Findings)
 	if len(p.Faults) == 0 {
-		s.text(plain, bodyPT, p.NoFault())
+		s.Paragraph(paper.Regular, paper.Body, p.NoFault())
 	}
 	s.practise(p.Practise)
 	s.open(p.Trainee)
 }
 
-func (s *paper) well(all []Good) {
+func (s *sheet) well(all []Good) {
 	for _, g := range all {
-		s.text(plain, bodyPT, "– "+g.Words())
+		s.Paragraph(paper.Regular, paper.Body, "– "+g.Words())
 	}
 }
 
 // faults are what does not conform, with the most frequent cause.
-func (s *paper) faults(f Findings) {
+func (s *sheet) faults(f Findings) {
 	for _, fault := range f.Faults {
-		s.room(20)
-		s.text(bold, bodyPT, fault.Title())
-		s.text(plain, bodyPT, fault.Words()+" "+fault.Means)
+		s.Room(20)
+		s.Paragraph(paper.Bold, paper.Body, fault.Title())
+		s.Paragraph(paper.Regular, paper.Body, fault.Words()+" "+fault.Means)
 		if len(fault.Causes) > 0 {
-			s.text(plain, smallPT, "Likely: "+fault.Likely())
+			s.Paragraph(paper.Regular, paper.Small, "Likely: "+fault.Likely())
 		}
 		s.Ln(1)
 	}
 	if f.Cause != nil {
-		s.text(plain, bodyPT, "Most frequent cause: "+f.Cause.Words()+". It is what such faults usually come from, not what was seen.")
+		s.Paragraph(paper.Regular, paper.Body, "Most frequent cause: "+f.Cause.Words()+". It is what such faults usually come from, not what was seen.")
 	}
 }
 
-func (s *paper) practise(p *Practice) {
+func (s *sheet) practise(p *Practice) {
 	if p != nil {
 		s.boxed(strings.ToUpper(p.Label()[:1]) + p.Label()[1:] + ": " + p.Name + ". " + p.Do + " Why: " + p.Why + ".")
 	}
 }
 
 // open is what the pictures do not show.
-func (s *paper) open(t Trainee) {
+func (s *sheet) open(t Trainee) {
 	doubts := t.InDoubt()
 	if len(t.Unshown)+len(t.Photos)+len(doubts) == 0 {
 		return
 	}
-	s.heading("Not shown by these pictures")
-	s.text(plain, bodyPT, NotShown)
+	s.Heading("Not shown by these pictures")
+	s.Paragraph(paper.Regular, paper.Body, NotShown)
 	s.unshown(t.Findings)
 	for _, c := range doubts {
-		s.text(bold, bodyPT, "in doubt: "+wording.Clean(c.Name))
-		s.text(plain, bodyPT, c.DoubtWords())
+		s.Paragraph(paper.Bold, paper.Body, "in doubt: "+wording.Clean(c.Name))
+		s.Paragraph(paper.Regular, paper.Body, c.DoubtWords())
 	}
 }
 
-func (s *paper) unshown(f Findings) {
+func (s *sheet) unshown(f Findings) {
 	for _, u := range f.Unshown {
-		s.room(12)
-		s.text(bold, bodyPT, u.Name)
-		s.text(plain, bodyPT, u.Words()+" What would show it: "+u.Shows+".")
+		s.Room(12)
+		s.Paragraph(paper.Bold, paper.Body, u.Name)
+		s.Paragraph(paper.Regular, paper.Body, u.Words()+" What would show it: "+u.Shows+".")
 	}
 	if len(f.Photos) > 0 {
-		s.text(bold, bodyPT, "photographs that came to nothing")
+		s.Paragraph(paper.Bold, paper.Body, "photographs that came to nothing")
 	}
 	for _, p := range f.Photos {
-		s.text(plain, bodyPT, "– "+p.Words())
+		s.Paragraph(paper.Regular, paper.Body, "– "+p.Words())
 	}
 }
 
 // wires are the stripped wires.
-func (s *paper) wires(p page) {
+func (s *sheet) wires(p page) {
 	w := p.Wires
 	if len(w.Wires) == 0 {
 		return
 	}
-	s.heading("Stripped wires")
-	s.text(bold, bodyPT, w.Text())
-	s.text(plain, smallPT, WiresAreNoCrimps)
+	s.Heading("Stripped wires")
+	s.Paragraph(paper.Bold, paper.Body, w.Text())
+	s.Paragraph(paper.Regular, paper.Small, WiresAreNoCrimps)
 	s.well(w.Well)
 	s.faults(w.Findings)
 	s.practise(w.Practise)
@@ -110,7 +111,7 @@ const (
 
 // drawings shows the overlays of crimps that do not conform. One that cannot be read is left out: the sheet names its
 // crimp all the same.
-func (s *paper) drawings(dir string, all []drawing) {
+func (s *sheet) drawings(dir string, all []drawing) {
 	y, below, shown := 0.0, 0.0, 0
 	for _, d := range all {
 		img, err := imaging.Open(filepath.Join(dir, filepath.FromSlash(d.File)))
@@ -122,7 +123,7 @@ func (s *paper) drawings(dir string, all []drawing) {
 			continue
 		}
 		if shown == 0 {
-			s.heading("To look at together: what does not conform")
+			s.Heading("To look at together: what does not conform")
 		}
 		name := fmt.Sprintf("drawing %d", d.Number)
 		size := s.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &data)
@@ -130,20 +131,20 @@ func (s *paper) drawings(dir string, all []drawing) {
 			return // the error is kept and comes with the output
 		}
 		high := drawingMM * size.Height() / size.Width()
-		x := marginMM + float64(shown%2)*(drawingMM+4)
+		x := paper.Margin + float64(shown%2)*(drawingMM+4)
 		if shown%2 == 0 {
 			s.SetY(max(s.GetY(), below))
-			s.room(high + 26)
+			s.Room(high + 26)
 			y, below = s.GetY(), 0
 		}
 		s.ImageOptions(name, x, y, drawingMM, high, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
 		s.SetXY(x, y+high+1)
-		s.SetFont(plain, "", smallPT)
-		s.MultiCell(drawingMM, smallPT*lineHeight, s.fit(plain, fmt.Sprintf("%d  %s: %s", d.Number, d.Name, d.What)), "", "L", false)
+		s.Font(paper.Regular, paper.Small)
+		s.MultiCell(drawingMM, paper.Small*paper.LineHeight, s.Fit(paper.Regular, fmt.Sprintf("%d  %s: %s", d.Number, d.Name, d.What)), "", "L", false)
 		below = max(below, s.GetY()+2)
 		shown++
 	}
 	if shown > 0 {
-		s.SetXY(marginMM, max(s.GetY(), below))
+		s.SetXY(paper.Margin, max(s.GetY(), below))
 	}
 }

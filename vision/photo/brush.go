@@ -2,6 +2,7 @@ package photo
 
 import (
 	"math"
+	"slices"
 
 	"crimprule/vision/part"
 	"crimprule/vision/record"
@@ -47,10 +48,7 @@ func (b *bench) brush(s sleeve) {
 		Standard: math.Abs(slope) * math.Hypot(rim.u, uTipMM)}
 	edge := uncertainty.Component{Name: "edge", Source: "where strands and the front edge end", Standard: math.Hypot(0.03, s.front.u)}
 	if float64(len(tips)) < max(3, fewBrush*float64(lines)) {
-		none := uncertainty.Budget{edge, angle}
-		b.set(record.BrushMean, 0, none)
-		b.set(record.BrushMax, 0, none)
-		b.set(record.BrushMin, 0, none)
+		b.noBrush(tips, uncertainty.Budget{edge, angle, b.hiddenBrush(rim)})
 		return
 	}
 	longest, least := subpixel.Percentile(tips, 95), subpixel.Percentile(tips, 5)
@@ -62,14 +60,33 @@ func (b *bench) brush(s sleeve) {
 		{Name: "definition", Source: "strands that end under others", Standard: uShortMM}})
 }
 
+// noBrush notes that no strands show in front of the sleeve, unless the few scan lines on which some do contradict that.
+func (b *bench) noBrush(tips []float64, budget uncertainty.Budget) {
+	for _, k := range []record.Key{record.BrushMean, record.BrushMax, record.BrushMin} {
+		if len(tips) > 0 && slices.Max(tips) > budget.Expanded() {
+			b.rec.Miss(k, "hardly any of the strands in front of the sleeve can be seen: take the picture from straight above, with nothing over them")
+			continue
+		}
+		b.set(k, 0, budget)
+	}
+}
+
+// hiddenBrush is what the sleeve's front edge, at a height, hides of the strands where it is seen from the wire's side.
+func (b *bench) hiddenBrush(rim height) uncertainty.Component {
+	slope, _ := b.slopes()
+	return uncertainty.Component{Name: "angle", Source: "strands that the front edge may hide",
+		Standard: math.Max(0, slope) * math.Max(0, rim.z+2*rim.u-tipShare*b.body.bundle) / uncertainty.CoverageFactor}
+}
+
 // Strand ends that can be seen from above are those of the upper half of the bundle.
 const tipShare, uTipMM = 0.6, 0.4
 
 // brushTip is where the brush ends on a scan line; ok is false where none is seen.
 func (b *bench) brushTip(front, y float64) (x float64, ok bool) {
-	brush := regionEnd{share: func(x, y float64) float64 {
+	share := func(x, y float64) float64 {
 		return b.part.Regions.At(part.Brush, b.frame, x, y) + b.part.Regions.At(part.Strays, b.frame, x, y)
-	}, from: front + brushLeastMM, inside: -1, far: brushMostMM}
+	}
+	brush := regionEnd{share: share, from: b.pastFace(front+brushLeastMM, y, share), inside: -1, far: brushMostMM}
 	x, ok = brush.border(y)
 	if !ok {
 		return 0, false
@@ -82,4 +99,20 @@ func (b *bench) brushTip(front, y float64) (x float64, ok bool) {
 		x = (x + near + e.Pos/b.ppm) / 2
 	}
 	return x, true
+}
+
+// faceMM is how far the sleeve's front face, as thick as its sheet, may reach where it is seen from the body's side.
+const faceMM = 0.8
+
+// pastFace goes from x on over the sleeve's front face to where the strands begin; it stays where there are none behind it.
+func (b *bench) pastFace(x, y float64, strands func(x, y float64) float64) float64 {
+	for to := x; to < x+faceMM; to += endStepMM {
+		if strands(to, y) >= 0.5 {
+			return to
+		}
+		if strands(to, y)+b.part.Regions.At(part.Sleeve, b.frame, to, y) < 0.5 {
+			break
+		}
+	}
+	return x
 }

@@ -33,16 +33,14 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 	}
 	b.cutX = cut.x
 	if b.caught(cut, s.rearX) {
-		// Seen from the wire's side the insulation's upper rim stands before what lies lower behind it.
-		slope, _ := b.frame.View(0, 0)
-		hidden := math.Max(0, slope) * math.Max(0, 0.95*b.body.wire-b.body.top+2*b.body.uTop)
+		hidden, by := b.hiddenGap(s)
 		if hidden > mostHiddenMM {
-			b.missGap("the insulation's upper rim hides the sleeve's rear edge: lay the part under the middle of the lens and take the picture anew")
+			b.missGap(by + ": lay the part under the middle of the lens and take the picture anew")
 			return false
 		}
 		none := uncertainty.Budget{
 			{Name: "definition", Source: "insulation seen up to the sleeve's edge", Standard: 0.03},
-			{Name: "angle", Source: "what the insulation's upper rim may hide", Standard: hidden / uncertainty.CoverageFactor},
+			{Name: "angle", Source: "what the rim of insulation or sleeve may hide", Standard: hidden / uncertainty.CoverageFactor},
 		}
 		b.set(record.InsulationGapMean, 0, none)
 		b.set(record.InsulationGapMax, 0, none)
@@ -51,13 +49,30 @@ func (b *bench) gapSeen(s sleeve, cut crossEdge, ok bool, middle band) bool {
 	return true
 }
 
+// hiddenGap is the largest gap, mm, that cannot be seen under the slope of view, and what hides it: seen from the wire's
+// side the insulation's upper rim stands before the sleeve's rear edge, which lies lower, and seen from the body's side
+// the sleeve's rim before the strands.
+func (b *bench) hiddenGap(s sleeve) (mm float64, by string) {
+	slope, _ := b.frame.View(0, 0)
+	rim, _ := b.rims(s)
+	high, uHigh := 0.95*b.body.wire-b.body.top, b.body.uTop
+	by = "the insulation's upper rim hides the sleeve's rear edge"
+	if slope < 0 {
+		high, uHigh = rim.z-b.body.bundle, rim.u
+		by = "the sleeve's rear rim hides what lies behind it"
+	}
+	high = math.Max(0, high)
+	return math.Abs(slope)*high + uncertainty.CoverageFactor*math.Hypot(b.uSlope()*high, slope*uHigh), by
+}
+
 func (b *bench) missGap(reason string) {
 	b.rec.Miss(record.InsulationGapMean, reason)
 	b.rec.Miss(record.InsulationGapMax, reason)
 }
 
-// mostHiddenMM is up to which gap that the insulation may hide none is taken for none.
-const mostHiddenMM = 0.15
+// mostHiddenMM is up to which gap that may be hidden none is taken for none, with that in its uncertainty: a fifth of the
+// millimetre that is usually allowed.
+const mostHiddenMM = 0.2
 
 // gapBetween notes the gap between two edges that were read on the plane of the axis.
 func (b *bench) gapBetween(s sleeve, cut crossEdge) {

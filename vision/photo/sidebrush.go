@@ -33,9 +33,7 @@ func (b *bench) sideBrush(s sleeve) {
 	edge := uncertainty.Component{Name: "edge", Source: "where strands and the front edge end", Standard: math.Hypot(tipEdgeMM, sideEndMM)}
 	if len(tips) < leastTips {
 		flush := uncertainty.Component{Name: "definition", Source: "strands too short to be told from the front edge", Standard: brushLeastMM / 2}
-		for _, k := range []record.Key{record.BrushMean, record.BrushMax, record.BrushMin} {
-			b.set(k, 0, uncertainty.Budget{edge, flush})
-		}
+		b.noBrush(tips, uncertainty.Budget{edge, flush, b.hiddenBrush(height{b.body.top, b.body.uTop})})
 		return
 	}
 	mean, longest := meanOf(tips), subpixel.Percentile(tips, 90)
@@ -78,7 +76,7 @@ func (b *bench) brushTips(s sleeve) []float64 {
 // brushEnd is where the brush's region ends along x on a scan line; ok is false where there is none.
 func (b *bench) brushEnd(front, y float64) (x float64, ok bool) {
 	const step, gap = 0.02, 0.15
-	last := front
+	last := b.pastFace(front, y, b.shareOfClass(part.Brush))
 	for x := front - 0.1; x < front+brushMostMM && x < last+gap; x += step {
 		if b.part.Regions.At(part.Brush, b.frame, x, y) > 0.5 {
 			last, ok = x, true

@@ -51,7 +51,8 @@ in the evidence, in trainees/.
 Stripped wires are no crimps: they count in no yield, score or row, and have a table of their own.
 
 Who made a crimp is said by the column trainee of the manifest, by the pattern of the names, or by
-the folder that the picture lies in: ` + byFolder + ` is the pattern where none is given.
+the folder that the picture lies in: ` + byFolder + ` is the pattern where none is given, and then the
+tag on a card goes before it.
 
 The mark is a row of crimps that conform. What is not proven or not measured is in no row, since a bad
 crimp could be hidden behind a bad picture, but it leaves the mark open; so does a crimp in doubt, such as
@@ -89,14 +90,15 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 	if err != nil {
 		return wrongCall{"crimprule grade", err}
 	}
-	if opts.pattern == "" {
+	assumed := opts.pattern == ""
+	if assumed {
 		opts.pattern = byFolder
 	}
 	o, err := opts.order(sources)
 	if err != nil {
 		return wrongCall{"crimprule grade", err}
 	}
-	o.Judging = true
+	o.Judging, o.Assumed = true, assumed
 	var report grade.Report
 	o.Also = []evidence.Link{{Title: "trainees", Path: grade.Folder + "/index.html"}}
 	o.More = func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error {

@@ -218,7 +218,7 @@ func newPicturePart(info Info, p site.Picture) picturePart {
 
 var origins = map[site.Origin]string{
 	site.FromManifest: "the manifest says so", site.FromTag: "the tag in the picture says so", site.FromName: "its file's name says so",
-	site.Alone: "nothing tells; it is taken for a crimp of its own",
+	site.Assumed: "its place and its file's name say so", site.Alone: "nothing tells; it is taken for a crimp of its own",
 }
 
 // recordFacts says how the picture was taken and scaled.

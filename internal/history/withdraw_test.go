@@ -72,9 +72,9 @@ func TestFromTheFirstLayout(t *testing.T) {
 	_, err = h.write.Exec(`DROP TABLE withdrawals; DELETE FROM goose_db_version WHERE version_id > 1`)
 	require.NoError(t, err)
 	require.NoError(t, h.Close())
-	require.Len(t, migrations.ListSources(), 2, "tell here what a later migration adds")
+	require.Len(t, migrations.ListSources(), 3, "tell here what a later migration adds")
 
-	assert.Contains(t, openError(t, path, Options{ReadOnly: true}), "its layout is an older one (1, not 2)")
+	assert.Contains(t, openError(t, path, Options{ReadOnly: true}), "its layout is an older one (1, not 3)")
 	h = open(t, path)
 	require.NoError(t, h.Withdraw(ctx, 1, "crew A", "typing error"))
 	values, err := h.Elsewhere(ctx, site.Label{Crimp: "1"})

@@ -21,6 +21,7 @@ import (
 type FindOptions struct {
 	Manifest string           // a CSV file; empty: manifest.csv at the top of each source, where there is one
 	Pattern  string           // of file names, such as {string}_{crimp}_{view}; empty: names tell nothing
+	Assumed  bool             // nobody gave the pattern: a tag goes before it
 	Skip     []string         // folders that are never entered
 	Now      func() time.Time // nil: time.Now; crimps of days to come are mistakes
 }
@@ -33,7 +34,7 @@ type Found struct {
 	Problem string // why it is refused before reading, with what to do; empty where it is not
 
 	Label      site.Label
-	Origin     site.Origin // FromManifest, FromName or Alone
+	Origin     site.Origin // FromManifest, FromName, Assumed or Alone
 	View       record.View // from the manifest or the name; empty: as the call says
 	Scales     []string    // from the manifest, each fit for tolerance.ParseScale; none: as the call says
 	Declare    []string    // the same for tolerance.ParseDeclare
@@ -81,6 +82,9 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 	names, err := parsePattern(o.Pattern)
 	if err != nil {
 		return nil, err
+	}
+	if names != nil && o.Assumed {
+		names.origin = site.Assumed
 	}
 	c := &collection{taken: map[string]string{}, same: map[string]string{}, names: map[string]bool{}, skip: map[string]bool{}}
 	for _, folder := range o.Skip {

@@ -28,7 +28,8 @@ type pattern struct {
 	text   string
 	texts  []string // one more than fields; those between fields are not empty
 	fields []string
-	whole  bool // it is held against the path from the scanned folder on, not against the file's name only
+	origin site.Origin // of what it tells
+	whole  bool        // it is held against the path from the scanned folder on, not against the file's name only
 }
 
 // parsePattern reads a pattern such as {string}_{crimp}_{view}; nil for none.
@@ -52,7 +53,7 @@ func readPattern(text string) (*pattern, error) {
 	if n := utf8.RuneCountInString(text); n > maxPattern {
 		return nil, fmt.Errorf("it has %d characters, more than the %d that it may have; %s", n, maxPattern, patternExample)
 	}
-	p := &pattern{text: text, whole: strings.Contains(text, "/")}
+	p := &pattern{text: text, origin: site.FromName, whole: strings.Contains(text, "/")}
 	for rest := text; ; {
 		before, after, opened := strings.Cut(rest, "{")
 		if strings.Contains(before, "}") {
@@ -120,7 +121,7 @@ func (p *pattern) label(f *Found) {
 		}
 	}
 	f.Label.Date = dashed(f.Label.Date)
-	f.Origin = site.FromName
+	f.Origin = p.origin
 }
 
 // read gives the fields' values in a name, those of {} left out, or says why there are none.

@@ -21,6 +21,7 @@ type Options struct {
 	Sources    []string // folders, pictures, ZIP files
 	Manifest   string   // CSV file; empty: manifest.csv of the folder or ZIP, if it has one
 	Pattern    string   // how files are named; empty: nothing follows from names
+	Assumed    bool     // nobody gave Pattern: it counts less than a tag
 	View       record.View
 	Scales     []string // KIND=VALUE, as for measuring
 	Declare    []string // KEY=VALUE
@@ -191,7 +192,7 @@ func (r *run) find(ctx context.Context) error {
 }
 
 func (r *run) findOptions() FindOptions {
-	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Skip: []string{r.Out, r.place.part}}
+	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Assumed: r.Assumed, Skip: []string{r.Out, r.place.part}}
 }
 
 func (r *run) plan(listing *Listing, files []Found) ([]item, error) {

@@ -2,18 +2,56 @@ package site
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
 )
 
-// DoubtTag notes a doubt where the tag in a picture contradicts what the manifest says of it. Entry is the picture as Group
-// gave it.
+// DoubtTag notes a doubt where the tag in a picture contradicts what the manifest or the file's name says of it. Entry is
+// the picture as Group gave it.
 func (c *Crimp) DoubtTag(e Entry, file string) {
-	if e.Tag != "" && e.Origin == FromManifest && e.Label.Crimp != "" && e.Tag != e.Label.Crimp && e.Tag != e.Label.Name() {
-		c.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", Quoted(file), e.Tag, e.Label.Crimp)
+	if e.Tag == "" || e.Label.Crimp == "" || namedBy(e.Tag, e.Label) {
+		return
+	}
+	switch e.Origin {
+	case FromManifest:
+		c.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", Quoted(file), e.Tag, e.Label.Name())
+	case FromName:
+		c.Doubt("the tag in %s says %q, its file's name %q: find out which of the two it is, and rename the file, photograph it beside its own card, "+
+			"or scan without --pattern where names do not tell crimps", Quoted(file), e.Tag, e.Label.Name())
 	}
 }
+
+// namedBy tells whether a tag can mean the crimp of a label: by its name alone or with string and trainee before it, in
+// whatever way these are put together. N03-04 means crimp 4 of string N03.
+func namedBy(tag string, l Label) bool {
+	words := spelled(tag)
+	for _, parts := range [][]string{{l.Crimp}, {l.String, l.Crimp}, {l.Trainee, l.Crimp}, {l.String, l.Trainee, l.Crimp}, {l.Trainee, l.String, l.Crimp}} {
+		if slices.Equal(words, spelled(strings.Join(parts, " "))) {
+			return true
+		}
+	}
+	return false
+}
+
+// spelled are the words and numbers of a name, without the words for what they number, which people write or leave out.
+func spelled(name string) []string {
+	var all []string
+	for _, word := range wordsOf.FindAllString(strings.ToLower(norm.NFC.String(name)), -1) {
+		if word = strings.TrimLeft(word, "0"); word == "" {
+			word = "0"
+		}
+		if !slices.Contains([]string{"string", "trainee", "crimp"}, word) {
+			all = append(all, word)
+		}
+	}
+	return all
+}
+
+var wordsOf = regexp.MustCompile(`\d+|[^\d\pP\pS\pZ\pC]+`)
 
 // DoubtTwin notes a doubt where a picture stands for more than one crimp; names are those that Twins gave for it.
 func (c *Crimp) DoubtTwin(file string, names []string) {

@@ -7,7 +7,7 @@ import "crimprule/vision/record"
 type Entry struct {
 	Position int
 	Label    Label  // from the manifest, or from the file's name
-	Origin   Origin // FromManifest, FromName or Alone
+	Origin   Origin // FromManifest, FromName, Assumed or Alone
 	Tag      string // what the card's tag in the picture says, empty where none was read
 
 	Settled bool   // what came of the picture is known
@@ -16,22 +16,24 @@ type Entry struct {
 }
 
 // Group puts together the pictures of one crimp, crimps in the order of their first picture, and pictures in theirs.
-// What the manifest says of a picture counts most, then the tag on the card, then the file's name; a picture of which
-// none of them tells anything is a crimp of its own. Each entry comes back with the Label and the Origin that counted.
+// What the manifest says of a picture counts most, then the file's name, then the tag on the card, then what a name is
+// only assumed to say; a picture of which none of them tells anything is a crimp of its own. The name goes before the tag,
+// so that a card that was left lying makes no one crimp of two; DoubtTag tells where they contradict each other. Each entry
+// comes back with the Label and the Origin that counted.
 // Two pictures are of one crimp when string, trainee and crimp are the same, and the dates, where both have one:
 // trainees number their crimps anew each day.
 func Group(entries []Entry) [][]Entry {
-	type key struct{ str, trainee, crimp string }
+	type key struct {
+		str, trainee, crimp string
+		tag                 bool
+	}
 	var groups [][]Entry
 	at := map[key][]int{} // the groups of one name, made on different days
 	for _, e := range entries {
-		if e.Tag != "" && (e.Origin != FromManifest || e.Label.Crimp == "") {
+		if e.Tag != "" && (e.Label.Crimp == "" || e.Origin == Assumed) {
 			e.Label.Crimp, e.Origin = e.Tag, FromTag
 		}
-		k := key{e.Label.String, e.Label.Trainee, e.Label.Crimp}
-		if e.Origin == FromTag {
-			k = key{"", "", e.Tag} // a tag speaks for itself: the names of its pictures may say different things
-		}
+		k := key{e.Label.String, e.Label.Trainee, e.Label.Crimp, e.Origin == FromTag}
 		i := -1
 		if e.Label.Crimp != "" {
 			i = sameDay(groups, at[k], e.Label.Date)

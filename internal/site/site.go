@@ -29,8 +29,9 @@ type Origin string
 // The origins, the surest first. A picture alone is taken for the only one of its crimp.
 const (
 	FromManifest Origin = "manifest"
-	FromTag      Origin = "tag"
 	FromName     Origin = "name"
+	FromTag      Origin = "tag"
+	Assumed      Origin = "assumed" // from a name that was read by a pattern that nobody gave
 	Alone        Origin = "alone"
 )
 

@@ -50,7 +50,7 @@ func (o *scanOptions) addFlags(f *pflag.FlagSet) {
 	o.addPictures(f)
 	o.addPlaces(f)
 	o.addWork(f)
-	f.BoolVar(&o.watch, "watch", false, "go on with pictures that are copied into the folder, until interrupted (Ctrl-C)")
+	f.BoolVar(&o.watch, "watch", false, "go on with pictures that are copied into the folder, changed there or taken away, until\ninterrupted (Ctrl-C)")
 	f.IntVar(&o.lotSize, "lot-size", 0, "judge the scan as a sample of a lot of `N` crimps (see crimprule lot)")
 	f.Float64Var(&o.aql, "aql", 1.0, "the acceptance quality limit of the lot, in `PERCENT` nonconforming")
 	f.StringVar(&o.level, "level", "II", "the inspection `LEVEL` of the lot: I, II or III")
@@ -287,6 +287,18 @@ func (s *scanning) Picture(p site.Picture) error {
 	s.progress.Hide()
 	_, err = s.stdout.Write(append(line, '\n'))
 	return err
+}
+
+// Changed names what a watched folder has otherwise now.
+func (s *scanning) Changed(again, gone []string) {
+	s.progress.Hide()
+	s.term.ScanChanged(again, gone)
+}
+
+// Waiting says what keeps a watched folder from being looked through.
+func (s *scanning) Waiting(why error) {
+	s.progress.Hide()
+	s.term.Waiting(why)
 }
 
 // Written prints what is to be done.

@@ -2,9 +2,11 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -56,6 +58,55 @@ func TestWatching(t *testing.T) {
 	assert.Equal(t, 5, strings.Count(out.String(), "\n"))
 	assert.NotContains(t, complaints.String(), "cut")
 	assert.NoFileExists(t, filepath.Join(dir, "photos-evidence.part"))
+	verified := call(t, program(dir, "evidence", "verify", "photos-evidence"))
+	assert.Zero(t, verified.status, verified.stderr)
+}
+
+// A watched folder is what it is now: a picture that another one replaces, one that was cut short and is whole at last, one
+// that is taken away, and what a list says of them.
+func TestWatchingWhatChanges(t *testing.T) {
+	dir := t.TempDir()
+	photos := filepath.Join(dir, "photos")
+	picture := grey(t)
+	cut, whole := filepath.Join(photos, "cut.jpg"), picture(1)
+	put(t, filepath.Join(photos, "first.jpg"), picture(0))
+	put(t, cut, whole[:len(whole)/3])
+	put(t, filepath.Join(photos, "gone.jpg"), picture(2))
+	cmd := program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--watch", "--json", "--workers", "1")
+	var out, complaints bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &complaints
+	require.NoError(t, cmd.Start())
+	defer func() { _ = cmd.Process.Kill() }()
+	sum := func(data []byte) string { return fmt.Sprintf("%x", sha256.Sum256(data)) }
+	wait := func(name string, with, without []string) {
+		require.Eventually(t, func() bool {
+			data, err := os.ReadFile(filepath.Join(dir, "photos-evidence", name))
+			has := func(text string) bool { return bytes.Contains(data, []byte(text)) }
+			return err == nil && !slices.ContainsFunc(without, has) && !slices.ContainsFunc(with, func(text string) bool { return !has(text) })
+		}, 30*time.Second, 50*time.Millisecond, "%s with %s", name, with)
+	}
+	wait("records.jsonl", []string{sum(picture(0)), sum(picture(2))}, nil)
+
+	put(t, filepath.Join(photos, "first.jpg"), picture(10))
+	put(t, cut, whole)
+	require.NoError(t, os.Remove(filepath.Join(photos, "gone.jpg")))
+	wait("records.jsonl", []string{sum(picture(10)), sum(whole)}, []string{sum(picture(0)), sum(picture(2))})
+
+	list := filepath.Join(photos, "manifest.csv")
+	put(t, list, []byte("file,crimp\nfirst.jpg,\""))
+	time.Sleep(5 * time.Second)
+	put(t, list, []byte("file,crimp\nfirst.jpg,crimp seven\nlater.jpg,8\n"))
+	wait("crimps.csv", []string{"crimp seven", "later.jpg"}, nil)
+	put(t, filepath.Join(photos, "later.jpg"), picture(3))
+	wait("records.jsonl", []string{sum(picture(10)), sum(whole), sum(picture(3))}, nil)
+
+	require.NoError(t, cmd.Process.Signal(syscall.SIGINT))
+	require.NoError(t, cmd.Wait(), complaints.String())
+	assert.Equal(t, 5, strings.Count(out.String(), "\n"), "each once, and the changed one again")
+	for _, text := range []string{`"first.jpg" was changed: it is measured again`, `"cut.jpg" was changed`, `"gone.jpg" is no picture of this scan any more`, `waiting: `,
+		`a quote that opens in this line is not closed`, `"later.jpg" was changed`} {
+		assert.Equal(t, 1, strings.Count(complaints.String(), text), "%s in\n%s", text, &complaints)
+	}
 	verified := call(t, program(dir, "evidence", "verify", "photos-evidence"))
 	assert.Zero(t, verified.status, verified.stderr)
 }

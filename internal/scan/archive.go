@@ -87,7 +87,7 @@ func (c *collection) entry(a *archive, i int, f *zip.File, damaged string) {
 		c.listing.LeftAlone++ // a manifest or a tolerances file
 	} else {
 		size := int64(min(f.UncompressedSize64, 1<<62)) //nolint:gosec // bounded
-		c.add(Found{File: name, Size: size, Problem: why, open: func() (io.ReadCloser, error) { return openEntry(name, f) }})
+		c.add(Found{File: name, Size: size, changed: a.root.info.ModTime(), Problem: why, open: func() (io.ReadCloser, error) { return openEntry(name, f) }})
 	}
 	if why != "" {
 		f = nil

@@ -20,6 +20,8 @@ type silent struct{ pictures int }
 func (*silent) Begun(int, int, *Listing)       {}
 func (*silent) Settled(int)                    {}
 func (s *silent) Picture(p site.Picture) error { s.pictures++; return nil }
+func (*silent) Changed(_, _ []string)          {}
+func (*silent) Waiting(error)                  {}
 func (*silent) Written(Result) error           { return nil }
 
 func benchOptions(dir string, workers int) Options {

@@ -40,7 +40,8 @@ type Found struct {
 	Declare    []string    // the same for tolerance.ParseDeclare
 	Tolerances []string    // from the manifest: files for Listing.Read; none: as the call says
 
-	open func() (io.ReadCloser, error)
+	open    func() (io.ReadCloser, error)
+	changed time.Time // of the last change, of the file or of the ZIP that it lies in; zero where there is no file
 }
 
 // Open gives the picture's bytes. Reading may fail too: what comes out of a ZIP is checked on the way. Errors quote

@@ -76,7 +76,7 @@ func (c *collection) fileAt(path, realPath, name string, info fs.FileInfo) {
 		return
 	}
 	c.taken[realPath] = name
-	f := Found{File: name, Path: path, Size: info.Size(), Problem: unread(name), open: func() (io.ReadCloser, error) { return openFile(path, name) }}
+	f := Found{File: name, Path: path, Size: info.Size(), changed: info.ModTime(), Problem: unread(name), open: func() (io.ReadCloser, error) { return openFile(path, name) }}
 	switch why := irregular(name, info.Mode()); {
 	case f.Problem != "":
 	case why != "":

@@ -53,7 +53,7 @@ func TestManifest(t *testing.T) {
 	}
 }
 
-func bare(f Found) Found { f.open = nil; return f }
+func bare(f Found) Found { f.open, f.changed = nil, time.Time{}; return f }
 
 func TestManifestTellsAllThatIsWrong(t *testing.T) {
 	dir := withManifest(t, "file,crimp,view,date,own_verdict,scale,tolerances,declare,tool\n"+

@@ -57,6 +57,11 @@ type Observer interface {
 	// Picture comes once for each picture, in the order of the input, whatever the order of measuring. An error ends the
 	// scan.
 	Picture(site.Picture) error
+	// Changed: of a watched scan these files are measured again, since they were changed, and those are no pictures of it any
+	// more.
+	Changed(again, gone []string)
+	// Waiting: a watched scan cannot be looked through for now.
+	Waiting(why error)
 	// Written: the evidence of all pictures so far lies in its folder.
 	Written(Result) error
 }
@@ -251,8 +256,7 @@ func (r *run) close() {
 
 // all measures what is open and writes the evidence; with Watch it goes on so with what is copied in.
 func (r *run) all(ctx context.Context, observer Observer) (err error) {
-	r.queue, err = r.history.NewQueue(ctx, r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
-	if err != nil {
+	if err := r.newQueue(ctx); err != nil {
 		return err
 	}
 	open, lost, err := r.toDo(ctx)
@@ -274,7 +278,7 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 		return err
 	}
 	reporter.opened(lost)
-	if err := reporter.through(ctx, open); err != nil {
+	if err := reporter.through(ctx, open, nil); err != nil {
 		return err
 	}
 	if r.Watch {
@@ -284,6 +288,14 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 		return err
 	}
 	return r.history.Finish(ctx, r.scan)
+}
+
+func (r *run) newQueue(ctx context.Context) error {
+	queue, err := r.history.NewQueue(ctx, r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
+	if err == nil {
+		r.queue = queue
+	}
+	return err
 }
 
 func (r *run) item(position int) item {
@@ -306,8 +318,9 @@ type reporter struct {
 	next     int          // the first position that was not handed on
 }
 
-// through queues the positions and comes back when all of them are settled, or with the context's error.
-func (p *reporter) through(ctx context.Context, open []int) error {
+// through queues the positions and comes back when all of them are settled, or with the context's error. Those in again are
+// handed on then, though others that come after them were before.
+func (p *reporter) through(ctx context.Context, open, again []int) error {
 	p.opened(open)
 	if err := p.queue.Add(ctx, open); err != nil {
 		return err
@@ -317,6 +330,11 @@ func (p *reporter) through(ctx context.Context, open []int) error {
 			return err
 		}
 		if len(p.open) == 0 {
+			for _, position := range again {
+				if err := p.hand(ctx, position); err != nil {
+					return err
+				}
+			}
 			return nil
 		}
 		select {
@@ -340,14 +358,18 @@ func (p *reporter) opened(positions []int) {
 // report hands on what is settled up to the first picture that is not.
 func (p *reporter) report(ctx context.Context) error {
 	for p.next < len(p.items) && !p.open[p.next] {
-		picture, err := p.history.Picture(ctx, p.scan, p.next)
-		if err != nil {
-			return err
-		}
-		if err := p.observer.Picture(picture); err != nil {
+		if err := p.hand(ctx, p.next); err != nil {
 			return err
 		}
 		p.next++
 	}
 	return nil
+}
+
+func (p *reporter) hand(ctx context.Context, position int) error {
+	picture, err := p.history.Picture(ctx, p.scan, position)
+	if err != nil {
+		return err
+	}
+	return p.observer.Picture(picture)
 }

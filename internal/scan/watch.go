@@ -3,9 +3,7 @@ package scan
 import (
 	"context"
 	"errors"
-	"io/fs"
-	"maps"
-	"os"
+	"fmt"
 	"slices"
 	"time"
 )
@@ -14,24 +12,26 @@ import (
 // network shares send no notices.
 const watchEvery = 2 * time.Second
 
-// trace tells whether a file is still being copied: it is whole when size and time have stayed the same from one look to
-// the next.
+// trace tells whether a file is still being copied, and whether another one took its place: it is whole when size and time
+// have stayed the same from one look to the next. A manifest's line without a picture has none.
 type trace struct {
 	size    int64
 	changed time.Time
 }
 
-// watcher goes on with what is copied into the scanned folders.
+func (f Found) trace() trace { return trace{f.Size, f.changed} }
+
+// watcher goes on with what is copied into the scanned folders, changed in them and taken away from them.
 type watcher struct {
 	*reporter
-	taken map[string]trace // files that were measured, as they were then
-	seen  map[string]trace // files as they were at the last look
+	seen map[string]trace // files as they were at the last look
+	told string           // the trouble that was told last
 }
 
-// watch measures new pictures until the context ends, which is the usual way to end it, and writes the evidence anew
-// whenever all pictures so far are measured.
+// watch measures new and changed pictures until the context ends, which is the usual way to end it, and writes the evidence
+// anew whenever all pictures so far are measured.
 func (r *run) watch(ctx context.Context, p *reporter) error {
-	w := watcher{reporter: p, taken: traces(r.listing.Files), seen: map[string]trace{}}
+	w := watcher{reporter: p, seen: map[string]trace{}}
 	err := w.writeIfAny(ctx)
 	for err == nil {
 		select {
@@ -50,16 +50,6 @@ func (r *run) watch(ctx context.Context, p *reporter) error {
 	return err
 }
 
-func traces(files []Found) map[string]trace {
-	all := map[string]trace{}
-	for _, f := range files {
-		if info, err := os.Stat(f.Path); err == nil {
-			all[f.File] = trace{f.Size, info.ModTime()}
-		}
-	}
-	return all
-}
-
 func (w *watcher) writeIfAny(ctx context.Context) error {
 	if w.next == 0 {
 		return nil
@@ -67,33 +57,122 @@ func (w *watcher) writeIfAny(ctx context.Context) error {
 	return w.write(ctx, w.observer)
 }
 
-// look finds what is new and whole since the last look, and measures it.
+// look finds what is new, changed or gone since the last look, and measures what there is to measure. What keeps it from
+// looking, such as a card that was taken out or a manifest that is being written, is told once and waited for.
 func (w *watcher) look(ctx context.Context) error {
 	listing, err := Find(w.Sources, w.findOptions())
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, ErrNothing) {
-		return nil // the card is out, or nothing is there yet
-	}
 	if err != nil {
-		return err
-	}
-	now := traces(listing.Files)
-	var fresh []Found
-	for _, f := range listing.Files {
-		_, taken := w.taken[f.File]
-		if !taken && w.seen[f.File] == now[f.File] {
-			fresh = append(fresh, f)
-		}
-	}
-	w.seen = now
-	if len(fresh) == 0 {
+		w.trouble(err)
 		return nil
 	}
-	maps.Copy(w.taken, traces(fresh))
-	items, err := w.plan(listing, fresh)
+	c := w.compare(listing)
+	w.seen = map[string]trace{}
+	for _, f := range listing.Files {
+		w.seen[f.File] = f.trace()
+	}
+	if len(c.fresh) == 0 && !c.anew() {
+		_ = listing.Close()
+		w.told = ""
+		return nil
+	}
+	files := c.fresh
+	if c.anew() {
+		files = c.all
+	}
+	items, err := w.plan(listing, files)
 	if err != nil {
-		return err
+		_ = listing.Close()
+		w.trouble(err)
+		return nil
+	}
+	w.told = ""
+	w.adopt(listing, items)
+	w.observer.Changed(c.changed, c.gone)
+	if c.anew() {
+		return w.renew(ctx, items, c.changed)
 	}
 	return w.add(ctx, items)
+}
+
+// trouble tells what keeps the watch from looking, once.
+func (w *watcher) trouble(err error) {
+	switch {
+	case errors.Is(err, ErrNothing) && w.count() == 0:
+		return // nothing is there yet
+	case errors.Is(err, ErrNothing):
+		err = fmt.Errorf("all pictures are gone: those that were measured still count, as when a card was taken out; where they were deleted, end this and scan again (%w)", err)
+	}
+	if err.Error() != w.told {
+		w.told = err.Error()
+		w.observer.Waiting(err)
+	}
+}
+
+// changes are what a look found.
+type changes struct {
+	all     []Found  // what the scan is to have, in the order of the listing
+	fresh   []Found  // those of all that the scan has not
+	changed []string // files with other bytes than those that were measured
+	gone    []string // files that are no pictures of the scan any more
+	other   bool     // the manifest or the names say something else of pictures than they did
+}
+
+// anew tells whether the scan's list of pictures must be written anew; else some are added.
+func (c changes) anew() bool { return len(c.changed) > 0 || len(c.gone) > 0 || c.other }
+
+// compare holds a listing against the scan. A file that is still being copied is left as it was.
+func (w *watcher) compare(listing *Listing) (c changes) {
+	at := map[string]int{}
+	for i, it := range w.items {
+		at[it.File] = i
+	}
+	for _, f := range listing.Files {
+		i, taken := at[f.File]
+		delete(at, f.File)
+		last, seen := w.seen[f.File]
+		steady := seen && last == f.trace()
+		switch {
+		case !taken && steady:
+			c.fresh = append(c.fresh, f)
+		case !taken:
+			continue
+		case f.trace() != w.items[i].trace() && !steady:
+			f = w.items[i].Found
+		case f.trace() != w.items[i].trace() || f.Problem != w.items[i].Problem:
+			c.changed = append(c.changed, f.File)
+		case !f.saysTheSame(w.items[i].Found):
+			c.other = true
+		}
+		c.all = append(c.all, f)
+	}
+	for i, it := range w.items {
+		if _, gone := at[it.File]; !gone {
+			continue
+		}
+		if _, justNow := w.seen[it.File]; justNow { // it may be on its way from one name to another
+			c.all = append(c.all, w.items[i].Found)
+			continue
+		}
+		c.gone = append(c.gone, it.File)
+	}
+	return c
+}
+
+// saysTheSame tells whether all that is known of a picture before it is read is the same.
+func (f Found) saysTheSame(g Found) bool {
+	return f.Label == g.Label && f.Origin == g.Origin && f.View == g.View && slices.Equal(f.Scales, g.Scales) &&
+		slices.Equal(f.Declare, g.Declare) && slices.Equal(f.Tolerances, g.Tolerances)
+}
+
+// adopt makes a listing the scan's. ZIPs that items may still be read from stay open to the end.
+func (w *watcher) adopt(listing *Listing, items []item) {
+	old := w.listing.archives
+	if !slices.ContainsFunc(items, func(it item) bool { return it.Path == "" && it.Problem == "" }) {
+		_ = listing.Close()
+		listing.archives = nil
+	}
+	listing.archives = append(listing.archives, old...)
+	w.listing = listing
 }
 
 // add appends items to the scan, measures them and writes the evidence anew.
@@ -115,7 +194,54 @@ func (w *watcher) add(ctx context.Context, items []item) error {
 	if err := w.place.reopen(); err != nil {
 		return err
 	}
-	if err := w.through(ctx, open); err != nil {
+	if err := w.through(ctx, open, nil); err != nil {
+		return err
+	}
+	return w.writeIfAny(ctx)
+}
+
+// renew ends the scan as it is and goes on with another one that has these items, so that the history can tell what was
+// taken away. What was measured stays known, but for changed files. Pictures that were handed on are not handed on again,
+// but for those that are measured again.
+func (w *watcher) renew(ctx context.Context, items []item, changed []string) error {
+	if err := w.keepLimits(ctx, items); err != nil {
+		return err
+	}
+	if err := w.queue.Stop(context.WithoutCancel(ctx)); err != nil {
+		return err
+	}
+	had := map[string]bool{}
+	for _, it := range w.items {
+		had[it.File] = true
+	}
+	var again []int
+	for i, it := range items {
+		if !had[it.File] || slices.Contains(changed, it.File) {
+			again = append(again, i)
+		}
+	}
+	var err error
+	if w.scan, err = w.history.Renew(ctx, w.scan, entries(items, 0), again); err != nil {
+		return err
+	}
+	w.mu.Lock()
+	w.items = items
+	w.mu.Unlock()
+	if err := w.place.reopen(); err != nil {
+		return err
+	}
+	if err := w.newQueue(ctx); err != nil {
+		return err
+	}
+	if err := w.queue.Start(context.WithoutCancel(ctx)); err != nil {
+		return err
+	}
+	open, err := w.history.Pending(ctx, w.scan)
+	if err != nil {
+		return err
+	}
+	w.next = len(items)
+	if err := w.through(ctx, open, again); err != nil {
 		return err
 	}
 	return w.writeIfAny(ctx)

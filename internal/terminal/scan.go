@@ -44,6 +44,21 @@ func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifests []string
 	_, _ = fmt.Fprintf(t.err, "crimprule: %s\n", text)
 }
 
+// ScanChanged says on standard error which files of a watched folder are measured again and which are gone.
+func (t *Terminal) ScanChanged(again, gone []string) {
+	for _, file := range again {
+		_, _ = fmt.Fprintf(t.err, "crimprule: %q was changed: it is measured again\n", file)
+	}
+	for _, file := range gone {
+		_, _ = fmt.Fprintf(t.err, "crimprule: %q is no picture of this scan any more: it is gone from its place\n", file)
+	}
+}
+
+// Waiting says on standard error why a watched folder cannot be looked through for now.
+func (t *Terminal) Waiting(why error) {
+	_, _ = fmt.Fprintf(t.err, "crimprule: waiting: %s\n", wording.Clean(why.Error()))
+}
+
 // Progress begins to tell of total pictures that are measured, of which known are known already.
 func (t *Terminal) Progress(total, known int) *Progress { return t.progress("measuring", total, known) }
 

@@ -128,10 +128,19 @@ func direction(view record.View, f record.Feature) text {
 	if !ok {
 		e = entry{small: plain("too small"), large: plain("too large")}
 	}
-	if tooSmall(f) {
+	switch {
+	case bothSides(f):
+		return text{e.small.means + " Or, as likely: " + e.large.means, slices.Concat(e.small.causes, e.large.causes), e.small.check}
+	case tooSmall(f):
 		return e.small
 	}
 	return e.large
+}
+
+// bothSides tells whether a value that lies within its limits may as well lie below as above them.
+func bothSides(f record.Feature) bool {
+	return f.Result == record.NotProven && f.Value != nil && f.U != nil && f.Min != nil && f.Max != nil &&
+		*f.Value-*f.U < *f.Min && *f.Value+*f.U > *f.Max
 }
 
 func tooSmall(f record.Feature) bool {

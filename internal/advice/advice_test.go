@@ -133,6 +133,20 @@ func TestDirection(t *testing.T) {
 	assert.Contains(t, For(record.Seam, doubtful).Means, gapSmall.means, "the nearer limit is the one in doubt")
 }
 
+// TestEitherSide: a count of 56 ± 4 where 56 are wanted may be too small as well as too large, and the words say both.
+func TestEitherSide(t *testing.T) {
+	value, u, limit := 56.0, 4.0, 56.0
+	f := record.Feature{Key: record.StrandCount, Result: record.NotProven, Value: &value, U: &u, Min: &limit, Max: &limit}
+	a := For(record.Section, f)
+	assert.Contains(t, a.Means, "Strands are missing in the sleeve")
+	assert.Contains(t, a.Means, "There are more strands in the sleeve")
+	assert.Contains(t, a.Causes, "two wires in one sleeve")
+	above := 60.0
+	f.Max = &above
+	f.Value = &above
+	assert.NotContains(t, For(record.Section, f).Means, "Strands are missing")
+}
+
 func TestUnknownMeasurandStillGetsAdvice(t *testing.T) {
 	a := For(record.Seam, record.Feature{Key: "future_measurand", Result: record.DoesNotConform, Value: ptr(2), Max: ptr(1)})
 	require.NotNil(t, a)

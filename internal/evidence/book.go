@@ -43,6 +43,9 @@ func newBook(info Info) *book {
 // take counts a crimp and keeps its light part.
 func (b *book) take(c site.Crimp) {
 	r := newRow(c)
+	if len(b.rows) >= fullRows && r.Result == record.Conforms {
+		r.shorten()
+	}
 	for _, text := range []*string{&r.String, &r.Crew, &r.Tool, &r.Trainee, &r.Means} {
 		*text = b.once(*text)
 	}
@@ -70,7 +73,7 @@ func (b *book) take(c site.Crimp) {
 			b.views = append(b.views, p.Record.View)
 		}
 	}
-	b.drift.take(c)
+	b.drift.take(c, r.Name)
 }
 
 // once keeps a text that many crimps have once, and none that it was cut from.

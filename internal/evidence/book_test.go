@@ -145,9 +145,9 @@ func TestDrift(t *testing.T) {
 	assert.Equal(t, "30 crimps in the order in which they were photographed or measured", walking.Order)
 	text := strings.Join(walking.Remarks, "\n")
 	assert.Regexp(t, `walks down by about 0\.0[34]`, text, "30 steps of 0.0015, the last picture having been taken first")
-	assert.Regexp(t, `from crimp 59 to crimp \d+, \d+ in a row, all lie above the centre`, text, "the last crimps were photographed first")
-	assert.Regexp(t, `above the control limit: crimps 59, [\d, ]+\n`, text)
-	assert.Regexp(t, `below the control limit: crimps [\d, ]+\n`, text)
+	assert.Regexp(t, `from no. 59 to no. \d+, \d+ in a row, all lie above the centre`, text, "the last crimps were photographed first")
+	assert.Regexp(t, `above the control limit: no. 59, [no. \d,]+\n`, text)
+	assert.Regexp(t, `below the control limit: [no. \d,]+\n`, text)
 	assert.Regexp(t, `it would meet the limit of 0.85 after about \d+ more crimps`, text)
 
 	assert.Equal(t, []string{"symmetry of left and right, seam view: 7 crimps, and a chart needs 8"}, tools[2].Short)

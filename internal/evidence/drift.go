@@ -45,11 +45,11 @@ func (m measurand) title() string {
 }
 
 // value is that of a crimp: of the first picture, or the first measurement elsewhere, that has it.
-func (m measurand) value(c site.Crimp) (point, bool) {
+func (m measurand) value(c site.Crimp, name string) (point, bool) {
 	if m.view == elsewhere {
 		for _, e := range c.Elsewhere {
 			if e.Key == m.key && e.NotJudged() == "" {
-				return point{c.Number, e.Value.Value, e.Value.U, c.Label.Date, e.When}, true
+				return point{c.Number, name, e.Value.Value, e.Value.U, c.Label.Date, e.When}, true
 			}
 		}
 		return point{}, false
@@ -57,7 +57,7 @@ func (m measurand) value(c site.Crimp) (point, bool) {
 	for _, p := range c.Pictures {
 		if p.Usable() && p.Record.View == m.view {
 			if v, ok := p.Record.Measured[m.key]; ok {
-				return point{c.Number, v.Value, v.U, c.Label.Date, p.Record.Taken}, true
+				return point{c.Number, name, v.Value, v.U, c.Label.Date, p.Record.Taken}, true
 			}
 		}
 	}
@@ -67,8 +67,17 @@ func (m measurand) value(c site.Crimp) (point, bool) {
 // point is a value of one crimp.
 type point struct {
 	crimp       int
+	name        string // of the crimp
 	value, u    float64
 	made, taken string // when the crimp was made, and its picture taken, as far as it is known
+}
+
+// named is the crimp's name with its number in the list, by which the chart shows it.
+func (p point) named() string {
+	if p.name == "" {
+		return fmt.Sprintf("no. %d", p.crimp)
+	}
+	return fmt.Sprintf("%s (no. %d)", p.name, p.crimp)
 }
 
 // drift gathers the values of each tool.
@@ -76,13 +85,13 @@ type drift struct {
 	tools map[string]map[measurand][]point
 }
 
-// take notes a crimp's values, one a measurand.
-func (d *drift) take(c site.Crimp) {
+// take notes a crimp's values, one a measurand; name is what the crimp is called, fit to be printed.
+func (d *drift) take(c site.Crimp, name string) {
 	if c.Label.Tool == "" {
 		return
 	}
 	for _, m := range charted {
-		if p, ok := m.value(c); ok && !math.IsNaN(p.value) && !math.IsInf(p.value, 0) {
+		if p, ok := m.value(c, name); ok && !math.IsNaN(p.value) && !math.IsInf(p.value, 0) {
 			d.add(wording.Clean(c.Label.Tool), m, p)
 		}
 	}
@@ -207,21 +216,21 @@ const mostNamed = 12
 func signalTexts(signals []statistics.Signal, points []point) []string {
 	var all, above, under, steps []string
 	for _, s := range signals {
-		first, last := points[s.First].crimp, points[s.Last].crimp
+		first, last := points[s.First].named(), points[s.Last].named()
 		switch s.Kind {
 		case statistics.Run:
-			all = append(all, fmt.Sprintf("from crimp %d to crimp %d, %d in a row, all lie %s the centre", first, last, s.Last-s.First+1,
+			all = append(all, fmt.Sprintf("from %s to %s, %d in a row, all lie %s the centre", first, last, s.Last-s.First+1,
 				pick(s.Up, "above", "below")))
 		case statistics.Trend:
-			all = append(all, fmt.Sprintf("from crimp %d to crimp %d, %d in a row, each lies %s the one before", first, last, s.Last-s.First+1,
-				pick(s.Up, "above", "below")))
+			all = append(all, fmt.Sprintf("from %s to %s the value %s %d times in a row", first, last,
+				pick(s.Up, "rises", "falls"), s.Last-s.First))
 		case statistics.RangeBeyond:
-			steps = append(steps, fmt.Sprintf("%d to %d", first, last))
+			steps = append(steps, first+" to "+last)
 		default:
 			if s.Up {
-				above = append(above, strconv.Itoa(first))
+				above = append(above, first)
 			} else {
-				under = append(under, strconv.Itoa(first))
+				under = append(under, first)
 			}
 		}
 	}
@@ -232,8 +241,8 @@ func signalTexts(signals []statistics.Signal, points []point) []string {
 		what  string
 		names []string
 	}{
-		{"above the control limit: crimps ", above}, {"below the control limit: crimps ", under},
-		{"steps larger than chance lets them be: crimps ", steps},
+		{"above the control limit: ", above}, {"below the control limit: ", under},
+		{"steps larger than chance lets them be: ", steps},
 	} {
 		if len(group.names) > 0 {
 			text := group.what + strings.Join(group.names[:min(len(group.names), mostNamed)], ", ")

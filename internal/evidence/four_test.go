@@ -236,6 +236,9 @@ func holdPDF(t *testing.T, dir string, want []told, text string) {
 		for _, quantity := range quantities(one.values) {
 			// A number that is a part of a longer one is not meant.
 			at := regexp.MustCompile(` ` + regexp.QuoteMeta(quantity) + `(?:[; ,]|$)`).FindStringIndex(block)
+			if elsewhere := slices.ContainsFunc(one.values, func(v string) bool { return strings.HasPrefix(v, "elsewhere ") && strings.HasSuffix(v, " "+quantity) }); elsewhere {
+				assert.NotNil(t, at, "crimp %d: %s, measured elsewhere, is not in the PDF: %s", n, quantity, block)
+			}
 			if at != nil {
 				block = block[:at[0]] + " " + block[at[0]+1+len(quantity):]
 				shown++
@@ -247,6 +250,7 @@ func holdPDF(t *testing.T, dir string, want []told, text string) {
 		for _, known := range append(limits, reasons...) {
 			block = strings.ReplaceAll(block, known, "")
 		}
+		block = regexp.MustCompile(`\(elsewhere, by [^)]*\d{4}-\d\d-\d\d`).ReplaceAllString(block, "")
 		block = regexp.MustCompile(`crew [A-Z], tool \d|and \d+ more`).ReplaceAllString(block, "")
 		assert.NotRegexp(t, `\d`, block, "crimp %d: a number that is none of its own", n)
 	}

@@ -73,42 +73,57 @@ func newRow(c site.Crimp) row {
 	return r
 }
 
-// keyValues is how many values a row of the PDF shows at most, and fewer where nothing is wrong; the page and the CSV have
-// all.
-const keyValues, fewValues = 6, 3
-
-// values fills in Value and Rest: the values of a crimp, the one that decided first.
+// values fills in Value and Rest: the values of a crimp that were judged, the one that decided first, and all that were
+// measured elsewhere.
 func (r *row) values(c site.Crimp, judged []judgement) {
 	var values []fact
 	for _, j := range judged {
-		if j.feature.Value != nil {
-			values = append(values, fact{wording.Name(j.view, j.feature.Key), shown(featureValue(j.feature))})
+		if j.feature.Value != nil && j.view != elsewhere {
+			values = append(values, fact{wording.Name(j.view, j.feature.Key), glued(shown(featureValue(j.feature)))})
 		}
 	}
-	most := keyValues
-	switch c.Result {
-	case record.Conforms:
-		most = fewValues
-	case "":
+	if c.Result == "" {
 		values = unjudgedValues(c)
 	}
-	if len(values) > 0 {
-		if at := strings.Index(r.Worst, values[0].Text); at >= 0 { // it need not stand there twice
-			r.Value = r.Worst[at : at+len(values[0].Text)]
-			values, most = values[1:], most-1
+	values = append(values, elsewhereValues(c)...)
+	if len(judged) > 0 && judged[0].feature.Value != nil {
+		if v := shown(featureValue(judged[0].feature)); strings.Contains(r.Worst, v) {
+			r.Value = v
+			if judged[0].view != elsewhere && c.Result != "" {
+				values = values[1:] // it need not stand there twice
+			}
 		}
 	}
-	var rest strings.Builder
-	for i, v := range values[:min(len(values), most)] {
-		if i > 0 {
-			rest.WriteString("; ")
+	parts := make([]string, len(values))
+	for i, v := range values {
+		parts[i] = v.Name + " " + v.Text
+	}
+	r.Rest = strings.Join(parts, "; ")
+}
+
+// elsewhereValues are the values that were measured elsewhere, with who and when.
+func elsewhereValues(c site.Crimp) []fact {
+	var values []fact
+	for _, e := range c.Elsewhere {
+		text := glued(shown(e.Value)) + " (elsewhere, by " + wording.Clean(e.Who) + ", " + wording.Clean(e.When)
+		if why := e.NotJudged(); why != "" {
+			text += ", not judged: " + wording.Clean(why)
 		}
-		rest.WriteString(v.Name + " " + glued(v.Text))
+		values = append(values, fact{wording.Name(elsewhere, e.Key), text + ")"})
 	}
-	if more := len(values) - most; more > 0 {
-		fmt.Fprintf(&rest, "; and %d more", more)
+	return values
+}
+
+// Of more crimps than fullRows the PDF shows but fewValues of each one that conforms, beside the one that decided: what the
+// rows hold is kept until the document is written. The page and the CSV have all.
+const fullRows, fewValues = 1000, 2
+
+// shorten leaves out values.
+func (r *row) shorten() {
+	parts := strings.Split(r.Rest, "; ")
+	if more := len(parts) - fewValues; more > 0 {
+		r.Rest = strings.Join(parts[:fewValues], "; ") + fmt.Sprintf("; and %d more in crimps.csv", more)
 	}
-	r.Rest = rest.String()
 }
 
 // scored tells whether a crimp has a score: one that was not judged has none, and neither has one of which a picture that
@@ -188,7 +203,7 @@ func unjudgedValues(c site.Crimp) []fact {
 		}
 		for _, g := range wording.Groups(p.Record.View, measuredKeys(*p.Record)) {
 			for _, key := range g.Keys {
-				values = append(values, fact{wording.Name(p.Record.View, key), shown(p.Record.Measured[key])})
+				values = append(values, fact{wording.Name(p.Record.View, key), glued(shown(p.Record.Measured[key]))})
 			}
 		}
 	}

@@ -31,7 +31,7 @@ const (
 )
 
 // mostLines keeps a row to a part of a page, however long a name or a reason is.
-const mostLines = 16
+const mostLines = 40
 
 // tableRow is a crimp in the table.
 type tableRow struct {

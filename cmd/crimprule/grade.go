@@ -14,7 +14,9 @@ import (
 	"crimprule/internal/evidence"
 	"crimprule/internal/grade"
 	"crimprule/internal/history"
+	"crimprule/internal/scan"
 	"crimprule/internal/terminal"
+	"crimprule/vision/record"
 )
 
 // gradeOptions is the command line of `grade`, as the user wrote it.
@@ -100,16 +102,18 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 	}
 	o.Judging, o.Assumed = true, assumed
 	var report grade.Report
+	term := terminal.New(stdout, stderr)
+	s := &scanning{quiet: true, stdout: stdout, term: term}
 	o.Also = []evidence.Link{{Title: "trainees", Path: grade.Folder + "/index.html"}}
 	o.More = func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error {
 		var err error
-		if report, err = grade.Of(ctx, crimps, grade.Options{Mark: mark, Past: remembered(past)}); err != nil {
+		o := grade.Options{Mark: mark, Past: remembered(past), Missing: info.Missing, Tolerances: info.Tolerances, Line: manifestLine(s.listing)}
+		if report, err = grade.Of(ctx, crimps, o); err != nil {
 			return err
 		}
 		return grade.Write(dir, info, report)
 	}
-	term := terminal.New(stdout, stderr)
-	err = runScanOf(ctx, "crimprule grade", o, &scanning{quiet: true, stdout: stdout, term: term})
+	err = runScanOf(ctx, "crimprule grade", o, s)
 	if err != nil && !errors.Is(err, errUnreadable) && !errors.Is(err, errNotConforming) {
 		return err
 	}
@@ -144,16 +148,40 @@ func (o gradeOptions) mark() (grade.Mark, error) {
 	return grade.Mark{Row: o.row, Score: o.least}, nil
 }
 
+// manifestLine tells in which line of the manifests a picture stands; nil where there is no manifest.
+func manifestLine(listing *scan.Listing) func(file string) int {
+	if listing == nil || len(listing.Manifests) == 0 {
+		return nil
+	}
+	return func(file string) int { return listing.Lines[file] }
+}
+
 // remembered looks into the history for a trainee's crimps.
 func remembered(h *history.History) grade.Past {
+	names := map[string]history.Tolerances{}
 	return func(ctx context.Context, trainee string) ([]grade.PastResult, error) {
 		past, err := h.Trainee(ctx, trainee)
+		if err != nil {
+			return nil, err
+		}
 		var results []grade.PastResult
 		for _, p := range past {
-			if !p.Stripped {
-				results = append(results, grade.PastResult{Date: p.When(), Result: p.Result, Score: p.Score})
+			if p.Stripped {
+				continue
 			}
+			r := grade.PastResult{Date: p.When(), Result: p.Result, Score: p.Score, Crimp: p.Label.Name(), SHA256: p.SHA256}
+			for _, j := range p.Judged {
+				file, known := names[j.Hash]
+				if !known {
+					if file, err = h.Tolerances(ctx, j.Hash); err != nil {
+						return nil, err
+					}
+					names[j.Hash] = file
+				}
+				r.Limits = append(r.Limits, grade.Limits{Name: file.Name, File: file.File, SHA256: j.Hash, Views: []record.View{j.View}})
+			}
+			results = append(results, r)
 		}
-		return results, err
+		return results, nil
 	}
 }

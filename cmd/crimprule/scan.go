@@ -257,12 +257,14 @@ type scanning struct {
 	stdout        io.Writer
 	term          *terminal.Terminal
 	progress      *terminal.Progress
+	listing       *scan.Listing
 	unreadable    int
 	notConforming bool
 }
 
 // Begun shows the progress.
 func (s *scanning) Begun(pictures, known int, listing *scan.Listing) {
+	s.listing = listing
 	s.term.ScanBegins(pictures, known, listing.LeftAlone, listing.Manifests)
 	s.progress = s.term.Progress(pictures, known)
 }

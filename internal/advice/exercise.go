@@ -48,6 +48,9 @@ var (
 // Photographing is the exercise for pictures that could not be measured, or that do not show enough.
 func Photographing() Exercise { return photographing }
 
+// Stripping is the exercise for causes that lie in how the wire was stripped.
+func Stripping() Exercise { return stripping }
+
 // against is the one table of causes: what is done against each. A cause without a line in it is a fault of this package,
 // which its tests find.
 var against = map[string]Exercise{

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"crimprule/internal/site"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -16,6 +17,7 @@ type Missing struct {
 	Name   string
 	Result record.Result // then: does not conform, not proven, not measured
 	When   time.Time     // of that scan
+	Crimp  site.Crimp    // what the history knows of it: label and pictures, without values
 }
 
 // missed is a missing crimp as it is printed.

@@ -3,8 +3,10 @@ package grade
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"crimprule/internal/statistics"
+	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
 
@@ -18,20 +20,28 @@ type Agreement struct {
 	LeftOut       int `json:"left_out"` // judged by the trainee, but not proven, not measured or not judged by the program
 	NoOwn         int `json:"without_own_verdict"`
 	Contradicting int `json:"own_verdict_contradicts_itself"` // both good and bad was said of it: left out
-	// Kappa is Cohen's, with its standard error; nil where it does not exist, and Why says why.
-	Kappa         *float64 `json:"kappa"`
+	// Contradictory names the crimps of Contradicting.
+	Contradictory []string `json:"contradictory_crimps,omitempty"`
+	// Kappa is Cohen's; nil where it does not exist, and Why says why.
+	Kappa *float64 `json:"kappa"`
+	// StandardError is that of Kappa; nil where crimps are so few, or judgements so alike, that it would say nothing.
 	StandardError *float64 `json:"standard_error"`
 	Why           string   `json:"why,omitempty"`
 }
 
+// enoughForWords is how many crimps both must have judged before kappa is put into a word and has a standard error (common
+// practice, no source).
+const enoughForWords = 10
+
 // ownTable counts own and program's judgements.
 type ownTable struct{ a Agreement }
 
-func (o *ownTable) take(own, program record.Result, contradicts bool) {
+func (o *ownTable) take(crimp string, own, program record.Result, contradicts bool) {
 	good, bad := record.Conforms, record.DoesNotConform
 	switch {
 	case contradicts:
 		o.a.Contradicting++
+		o.a.Contradictory = append(o.a.Contradictory, crimp)
 	case own != good && own != bad:
 		o.a.NoOwn++
 	case program != good && program != bad:
@@ -50,19 +60,24 @@ func (o *ownTable) take(own, program record.Result, contradicts bool) {
 func (o *ownTable) agreement() Agreement {
 	a := o.a
 	k, err := statistics.Kappa([][]int{{a.BothGood, a.TooKind}, {a.TooHard, a.BothBad}})
-	oneOwn := a.BothGood+a.TooKind == 0 || a.TooHard+a.BothBad == 0
-	oneProgram := a.BothGood+a.TooHard == 0 || a.TooKind+a.BothBad == 0
 	switch {
 	case errors.Is(err, statistics.ErrOneCategory):
 		a.Why = "both gave the same judgement every time, so that nothing can be said beyond chance: it takes crimps of both kinds"
+		return a
 	case err != nil:
 		a.Why = "there is no crimp that both have judged"
-	case oneOwn || oneProgram: // kappa is 0 then whatever else was judged, and its standard error says nothing
-		a.Why = "one of the two gave the same judgement every time, so that nothing can be said beyond chance: it takes crimps of both kinds"
-	default:
-		a.Kappa, a.StandardError = &k.Kappa, &k.StandardError
+		return a
+	}
+	a.Kappa = &k.Kappa
+	if a.Both() >= enoughForWords && !a.oneSided() {
+		a.StandardError = &k.StandardError
 	}
 	return a
+}
+
+// oneSided tells that one of the two gave the same judgement every time: kappa is 0 then whatever the other one said.
+func (a Agreement) oneSided() bool {
+	return a.BothGood+a.TooKind == 0 || a.TooHard+a.BothBad == 0 || a.BothGood+a.TooHard == 0 || a.TooKind+a.BothBad == 0
 }
 
 // Both is how many crimps both judged.
@@ -86,9 +101,7 @@ func (a Agreement) Words() string {
 		text = "No crimp was judged by both."
 	}
 	if a.Kappa != nil {
-		text += fmt.Sprintf(" Cohen's kappa, which takes off what chance alone would give, is %.2f (standard error %.2f%s): %s agreement "+
-			"(above 0.75 it is called good, below 0.40 poor).", *a.Kappa, *a.StandardError, rough(a.Both()),
-			statistics.Agreement{Kappa: *a.Kappa}.Words())
+		text += fmt.Sprintf(" Cohen's kappa, which takes off what chance alone would give, is %.2f%s.", *a.Kappa, a.reading())
 	} else if a.Both() > 0 {
 		text += " Cohen's kappa cannot be given: " + a.Why + "."
 	}
@@ -104,10 +117,22 @@ func (a Agreement) Words() string {
 			"crimps are left out: the program could not prove or measure them"))
 	}
 	if a.Contradicting > 0 {
-		text += fmt.Sprintf(" %s: put the manifest right.", countOf(a.Contradicting, "crimp is left out: it is called both good and bad",
-			"crimps are left out: they are called both good and bad"))
+		text += fmt.Sprintf(" %s (%s): put the manifest right.", countOf(a.Contradicting, "crimp is left out: it is called both good and bad",
+			"crimps are left out: they are called both good and bad"), someOf(a.Contradictory))
 	}
 	return text
+}
+
+// reading says what kappa means, and how sure it is.
+func (a Agreement) reading() string {
+	switch {
+	case a.oneSided():
+		return ": one of the two gave the same judgement every time, and then it can be nothing else"
+	case a.StandardError == nil:
+		return fmt.Sprintf("; %s are too few to call it good or bad", countOf(a.Both(), "crimp", "crimps"))
+	}
+	return fmt.Sprintf(" (standard error %.2f%s): %s agreement (above 0.75 it is called good, below 0.40 poor)", *a.StandardError, rough(a.Both()),
+		statistics.Agreement{Kappa: *a.Kappa}.Words())
 }
 
 // rough warns where things are so few that a standard error for large samples is no more than a hint (common practice, no
@@ -125,4 +150,20 @@ func countOf(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
+}
+
+// mostNames is how many names stand in a sentence.
+const mostNames = 5
+
+// someOf names the first of them, fit to be printed, and counts the others.
+func someOf(names []string) string {
+	var shown []string
+	for _, name := range names[:min(len(names), mostNames)] {
+		shown = append(shown, wording.Clean(name))
+	}
+	text := strings.Join(shown, ", ")
+	if more := len(names) - mostNames; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
 }

@@ -59,16 +59,41 @@ type Cause struct {
 	Text   string `json:"text"`
 	Crimps int    `json:"crimps"`
 	Of     int    `json:"of"`
-	noun   noun
+	// Others explain as much as Text does, which only stands first.
+	Others []string `json:"others_that_explain_as_much,omitempty"`
+	// WiresGood says that the cause is about stripping though all stripped wires conform.
+	WiresGood bool `json:"stripped_wires_conform,omitempty"`
+	noun      noun
 }
 
-// Words is the cause with how much it could explain.
+// Words is the cause with how much it could explain, and how many others could as well.
 func (c Cause) Words() string {
+	text := c.Text
+	if n := len(c.Others); n > 0 {
+		text += ", or " + countOf(n, "other that explains", "others that explain") + " as much"
+	}
+	return text + c.explains()
+}
+
+// AllWords names all that explain as much.
+func (c Cause) AllWords() string {
+	return strings.Join(append([]string{c.Text}, c.Others...), "; or as well: ") + c.explains()
+}
+
+func (c Cause) explains() string {
 	verb := "do not conform"
 	if c.Of == 1 {
 		verb = "does not conform"
 	}
-	return fmt.Sprintf("%s (could explain %s that %s)", c.Text, share(c.Crimps, c.Of, c.noun), verb)
+	each := ""
+	if len(c.Others) > 0 {
+		each = "each "
+	}
+	text := fmt.Sprintf(" (%scould explain %s that %s", each, share(c.Crimps, c.Of, c.noun), verb)
+	if c.WiresGood {
+		text += "; but all stripped wires conform, which speaks against it"
+	}
+	return text + ")"
 }
 
 // Practice is what to practise, and why.
@@ -187,27 +212,42 @@ func (s *features) list(n noun) []Fault {
 	return faults[:min(len(faults), mostFaults)]
 }
 
-// cause is the most frequent one; nil where nothing failed.
-func (s *features) cause(n noun) *Cause {
+// cause is the most frequent one; nil where nothing failed. wiresGood says that all stripped wires conform: then a cause that
+// is about stripping does not stand before another one that explains as much.
+func (s *features) cause(n noun, wiresGood bool) *Cause {
 	t := s.causes
 	if t.crimps == 0 {
 		return nil
 	}
+	most := 0
+	for _, count := range t.count {
+		most = max(most, count)
+	}
+	equal := slices.DeleteFunc(slices.Clone(t.order), func(cause string) bool { return t.count[cause] < most })
+	unlikely := func(cause string) int {
+		if wiresGood && advice.Against(cause) == advice.Stripping() {
+			return 1
+		}
+		return 0
+	}
 	// Of causes that could explain as many, the one that is usually named first; of equal ones that of the first feature.
-	best := slices.MinFunc(t.order, func(a, b string) int {
-		return cmp.Or(cmp.Compare(t.count[b], t.count[a]), cmp.Compare(t.rank[a], t.rank[b]))
+	slices.SortStableFunc(equal, func(a, b string) int {
+		return cmp.Or(cmp.Compare(unlikely(a), unlikely(b)), cmp.Compare(t.rank[a], t.rank[b]))
 	})
-	return &Cause{Text: best, Crimps: t.count[best], Of: t.crimps, noun: n}
+	return &Cause{Text: equal[0], Crimps: most, Of: t.crimps, Others: equal[1:], WiresGood: unlikely(equal[0]) > 0, noun: n}
 }
 
 // findings works out what is said.
-func (p *pile) findings(n noun) Findings {
-	f := Findings{Well: p.features.well(n), Faults: p.features.list(n), Unshown: p.features.unshown(n), Photos: p.photos.list(), Cause: p.features.cause(n)}
+func (p *pile) findings(n noun, wiresGood bool) Findings {
+	f := Findings{Well: p.features.well(n), Faults: p.features.list(n), Unshown: p.features.unshown(n), Photos: p.photos.list(), Cause: p.features.cause(n, wiresGood)}
 	switch taken := p.photos.badly(); {
 	case f.Cause != nil:
 		f.Practise = &Practice{advice.Against(f.Cause.Text), "it is the step at the bench that the named cause points to"}
 		if f.Practise.Trainer {
 			f.Practise.Why = "the named cause is no matter of practice"
+		}
+		if others := len(f.Cause.Others); others > 0 {
+			f.Practise.Why += fmt.Sprintf(", the first one of %d that explain as much", others+1)
 		}
 	case taken > 0:
 		f.Practise = &Practice{advice.Photographing(), countOf(taken, "picture", "pictures") + " could not be measured"}

@@ -15,6 +15,8 @@ import (
 type gathered struct {
 	crimps, wires pile
 	own           ownTable
+	limits        limitsSet
+	missing       []Missing
 }
 
 // pile is what is kept of crimps, or of stripped wires.
@@ -25,8 +27,11 @@ type pile struct {
 }
 
 // take counts a crimp in.
-func (g *gathered) take(c site.Crimp) {
-	light := Crimp{Number: c.Number, Name: c.Name(), Date: dateOf(c), Result: c.Result, Score: c.Score, Own: c.Label.Own, Doubts: c.Doubts}
+func (g *gathered) take(c site.Crimp, o Options) {
+	light := Crimp{Number: c.Number, Name: c.Name(), Date: dateOf(c), Result: c.Result, Score: c.Score, Own: c.Label.Own, Doubts: c.Doubts,
+		line: lineOf(c, o.Line), sums: sumsOf(c), limits: limitsOf(c, o.Tolerances)}
+	light.CostMost = costMost(c, o)
+	g.limits.add(light.limits...)
 	contradicts := ownContradicts(c)
 	if contradicts {
 		light.Own = ""
@@ -36,7 +41,7 @@ func (g *gathered) take(c site.Crimp) {
 		return
 	}
 	g.crimps.take(c, light)
-	g.own.take(light.Own, c.Result, contradicts)
+	g.own.take(light.Name, light.Own, c.Result, contradicts)
 }
 
 func (p *pile) take(c site.Crimp, light Crimp) {
@@ -131,29 +136,64 @@ func drawingOf(c site.Crimp) string {
 	return drawing
 }
 
+// sumsOf lists the hashes of a crimp's pictures.
+func sumsOf(c site.Crimp) []string {
+	var sums []string
+	for _, p := range c.Pictures {
+		if p.SHA256 != "" {
+			sums = append(sums, p.SHA256)
+		}
+	}
+	return sums
+}
+
+// lineOf is the first line of the manifests that has a picture of the crimp; 0 where none has.
+func lineOf(c site.Crimp, line func(string) int) int {
+	first := 0
+	for _, p := range c.Pictures {
+		if line == nil {
+			break
+		}
+		if at := line(p.File); at > 0 && (first == 0 || at < first) {
+			first = at
+		}
+	}
+	return first
+}
+
 // trainee works out what is said of one.
 func (g *gathered) trainee(name string, mark Mark) Trainee {
-	t := Trainee{Name: name, Crimps: g.crimps.all, ByDate: true, Agreement: g.own.agreement()}
-	if t.Crimps == nil {
-		t.Crimps = []Crimp{}
-	}
-	for _, c := range t.Crimps {
-		t.ByDate = t.ByDate && c.Date != ""
-	}
-	if t.ByDate { // within a day, and without dates, the order is that of the scan
-		slices.SortStableFunc(t.Crimps, func(a, b Crimp) int { return cmp.Compare(a.Date, b.Date) })
+	t := Trainee{Name: name, Limits: g.limits.list(), Missing: g.missing, Agreement: g.own.agreement()}
+	var placed, unknown []Crimp
+	t.Order, placed, unknown = ordered(g.crimps.all)
+	t.Crimps = append(append([]Crimp{}, placed...), unknown...)
+	t.ByDate = t.Order == ByDay && len(unknown) == 0
+	for _, c := range unknown {
+		t.PlaceUnknown = append(t.PlaceUnknown, c.Name)
 	}
 	for _, c := range t.Crimps {
 		t.Counts.take(c.Result)
 	}
-	t.Yield, t.Score, t.Row = yieldOf(t.Counts), pointsOf(t.Crimps), rowOf(t.Crimps, mark)
-	t.Findings = g.crimps.findings(crimps)
-	t.Wires = Wires{Wires: append([]Crimp{}, g.wires.all...), Findings: g.wires.findings(wires)}
+	t.Yield, t.Score = yieldOf(t.Counts), pointsOf(t.Crimps)
+	t.Row = rowOf(placed, mark, unknown...)
+	switch {
+	case name == "":
+		t.Row = Row{Standing: NoMark}
+		t.PlaceUnknown = nil // nobody counts a row of them
+	case t.Row.Standing == Reached && missingCrimps(t.Missing) > 0:
+		t.Row.Standing = Open
+	}
+	t.Wires = Wires{Wires: append([]Crimp{}, g.wires.all...)}
 	for _, w := range t.Wires.Wires {
 		t.Wires.Counts.take(w.Result)
 	}
+	t.Findings = g.crimps.findings(crimps, t.Wires.allGood())
+	t.Wires.Findings = g.wires.findings(wires, false)
 	return t
 }
+
+// allGood tells that there are stripped wires, and that all of them conform.
+func (w Wires) allGood() bool { return w.Conforming > 0 && w.Conforming == len(w.Wires) }
 
 func pointsOf(crimps []Crimp) Points {
 	var p Points
@@ -175,13 +215,11 @@ func pointsOf(crimps []Crimp) Points {
 	return p
 }
 
-// HasScore tells whether the crimp was measured and judged, by pictures that show it without doubt.
+// HasScore tells whether the crimp was measured and judged, in doubt or not: the mean score counts what the yield counts.
 func (c Crimp) HasScore() bool {
 	switch c.Result {
-	case record.Conforms, record.DoesNotConform:
+	case record.Conforms, record.DoesNotConform, record.NotProven:
 		return true
-	case record.NotProven:
-		return len(c.Doubts) == 0
 	}
 	return false
 }

@@ -31,28 +31,28 @@ type Mark struct {
 // UsualMark is ten in a row that conform (no source; it is for the trainer to set).
 var UsualMark = Mark{Row: 10}
 
-// Past gives the crimps of a trainee over all scans that are remembered, this one too, each once.
-type Past func(ctx context.Context, trainee string) ([]PastResult, error)
-
-// PastResult is how a crimp came out. Date is YYYY-MM-DD.
-type PastResult struct {
-	Date   string
-	Result record.Result
-	Score  float64
-}
-
 // Report is how all trainees did.
 type Report struct {
 	Mark     Mark      `json:"mark"`
 	Trainees []Trainee `json:"trainees"`
+	Limits   []Limits  `json:"judged_by"` // all that judged any trainee
+	// Unlike says which trainees were judged by different limits; empty where all were by the same.
+	Unlike string `json:"different_limits,omitempty"`
+	// Unlisted are the pictures that do not stand in the manifest, where there is one.
+	Unlisted []string `json:"not_in_manifest,omitempty"`
 }
 
 // Trainee is how one did. Crimps stand in the order in which they were made.
 type Trainee struct {
 	Name   string  `json:"name"` // empty for crimps of which nobody said who made them
 	Crimps []Crimp `json:"crimps"`
-	// ByDate tells that the order of the crimps is that of their dates; else it is that of the scan.
+	// ByDate tells that all crimps have a date, and stand in the order of these.
 	ByDate bool `json:"ordered_by_date"`
+	// Order is what the order follows. PlaceUnknown are the crimps of which nobody knows their place in it; they stand last.
+	Order        Order     `json:"order"`
+	PlaceUnknown []string  `json:"place_unknown,omitempty"`
+	Missing      []Missing `json:"missing,omitempty"`
+	Limits       []Limits  `json:"judged_by"`
 
 	Counts
 	Yield Yield  `json:"yield"`
@@ -61,6 +61,8 @@ type Trainee struct {
 	Findings
 	Wires     Wires     `json:"stripped_wires"` // they are no crimps, and count as none
 	Days      []Day     `json:"progress"`
+	Earlier   []Earlier `json:"progress_counts_also,omitempty"`
+	Change    *Change   `json:"change,omitempty"` // nil: there are no two days to compare
 	Agreement Agreement `json:"agreement"`
 }
 
@@ -112,8 +114,14 @@ type Crimp struct {
 	Faults []string      `json:"faults,omitempty"` // names of features that do not conform
 	Doubts []string      `json:"doubts,omitempty"` // why its pictures do not prove it
 	Why    string        `json:"why,omitempty"`    // why it is what it is, where it does not conform or is open
+	// CostMost is the feature that cost a crimp that conforms the most points, with its own points; see Below.
+	CostMost string `json:"cost_most,omitempty"`
 	// Drawing is the path of the overlay that shows what does not conform, in the evidence.
 	Drawing string `json:"drawing,omitempty"`
+
+	line   int      // the first that has it in the manifests, from 1; 0: none has
+	sums   []string // SHA-256 of its pictures
+	limits []Limits // that judged it
 }
 
 // Yield is the share of the crimps judged and measured that are proven to conform, with its 95 % interval after Clopper
@@ -132,8 +140,8 @@ func yieldOf(c Counts) Yield {
 	return Yield{c.Conforming, c.Judged(), low, high, c.Open(), c.Conforming+c.NotConform > 0}
 }
 
-// Points are the scores, 0..100, of the crimps judged and measured: their mean, the least and the greatest. Where the
-// pictures of a crimp are in doubt, its score is no one's.
+// Points are the scores, 0..100, of the crimps judged and measured, those that the yield counts too: their mean, the least
+// and the greatest. A crimp whose pictures are in doubt has less than one that conforms (site.MostUnproven).
 type Points struct {
 	Of    int     `json:"of"`
 	Mean  float64 `json:"mean"`
@@ -145,6 +153,13 @@ type Points struct {
 type Options struct {
 	Mark Mark
 	Past Past // nil: nothing is remembered
+	// Missing are the crimps that earlier scans found bad or open and of which no picture is left.
+	Missing []evidence.Missing
+	// Tolerances are the files that judged, as the evidence has them.
+	Tolerances []evidence.Tolerances
+	// Line tells in which line of the manifests, counted from 1 over all of them, a picture stands; 0: in none. Nil: there is
+	// no manifest.
+	Line func(file string) int
 }
 
 // Of grades the crimps of a scan.
@@ -156,12 +171,14 @@ func Of(ctx context.Context, src evidence.Source, o Options) (Report, error) {
 		if all[name] == nil {
 			all[name] = &gathered{}
 		}
-		all[name].take(c)
+		all[name].take(c, o)
+		r.Unlisted = append(r.Unlisted, unlisted(c, o.Line)...)
 		return ctx.Err()
 	})
 	if err != nil {
 		return Report{}, err
 	}
+	miss(all, o.Missing)
 	names := make([]string, 0, len(all))
 	for name := range all {
 		names = append(names, name)
@@ -174,7 +191,19 @@ func Of(ctx context.Context, src evidence.Source, o Options) (Report, error) {
 		}
 		r.Trainees = append(r.Trainees, t)
 	}
+	r.Limits, r.Unlike = r.allLimits(), r.unlikeLimits()
 	return r, nil
+}
+
+// Named is how many trainees have a name.
+func (r Report) Named() int {
+	n := 0
+	for _, t := range r.Trainees {
+		if t.Name != "" {
+			n++
+		}
+	}
+	return n
 }
 
 // byName orders names as people look them up: letters with accents beside those without, capitals beside small ones,

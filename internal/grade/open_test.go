@@ -39,7 +39,8 @@ func TestCopiesReachNoMark(t *testing.T) {
 	assert.Equal(t, Row{0, 0, 5, Open}, one.Row)
 	assert.Equal(t, 5, one.Open())
 	assert.Equal(t, "none proven, 5 open", one.Yield.Text())
-	assert.Equal(t, "-", one.Score.Text())
+	assert.Equal(t, "69.9 (69.9 to 69.9)", one.Score.Text(), "they were measured and judged")
+	assert.Equal(t, one.Days[0].Score, one.Score.Mean, "the day counts the same crimps")
 	assert.Empty(t, one.Well)
 	assert.Empty(t, one.Unshown)
 	assert.Nil(t, one.Practise)
@@ -100,7 +101,7 @@ func TestStrippedWiresAreNoCrimps(t *testing.T) {
 	assert.Equal(t, "stripped wires: 3 of 4 conform", one.Wires.Text())
 	require.Len(t, one.Wires.Faults, 1)
 	assert.Equal(t, "Fails in 1 of the 4 wires in which it was judged.", one.Wires.Faults[0].Words())
-	assert.Equal(t, "the length stop of the stripping tool is set wrong (could explain the one wire that does not conform)", one.Wires.Cause.Words())
+	assert.Equal(t, "the length stop of the stripping tool is set wrong, or 3 others that explain as much (each could explain the one wire that does not conform)", one.Wires.Cause.Words())
 	assert.Equal(t, "stripping", one.Wires.Practise.Name)
 	assert.Equal(t, "stripping", one.ToPractise())
 	page := text(read(t, dir, "01.html"))
@@ -113,7 +114,7 @@ func TestStrippedWiresAreNoCrimps(t *testing.T) {
 	only.wire(t, "b", proven, 8, 0)
 	one = graded(t, only, Mark{Row: 3}).Trainees[0]
 	assert.Empty(t, one.Crimps)
-	assert.Contains(t, one.Words(Mark{Row: 3}), "no crimp was seen so far")
+	assert.Contains(t, one.Words(Mark{Row: 3}), "these pictures show no crimp")
 	refused := record.New(record.Auto)
 	refused.Refuse("the picture is blurred")
 	lost := site.Crimp{Pictures: []site.Picture{{Asked: record.Strip, Record: &refused}}}
@@ -215,7 +216,7 @@ func TestOwnJudgementThatContradictsItself(t *testing.T) {
 	})
 	a := graded(t, w, UsualMark).Trainees[0].Agreement
 	assert.Equal(t, []int{1, 0, 1, 1}, []int{a.Contradicting, a.BothGood, a.TooKind, a.Both()})
-	assert.Contains(t, a.Words(), "1 crimp is left out: it is called both good and bad: put the manifest right.")
+	assert.Contains(t, a.Words(), "1 crimp is left out: it is called both good and bad (a / 01): put the manifest right.")
 }
 
 // TestNoScaleIsNoExercise: who forgot to declare a scale has not photographed badly.
@@ -261,14 +262,14 @@ func TestTheLikeliestOfEqualCauses(t *testing.T) {
 	tally.take([][]string{{"turned", "worn die"}})
 	tally.take([][]string{{"strands", "cut", "wire too thick"}})
 	s := features{causes: tally}
-	assert.Equal(t, Cause{Text: "turned", Crimps: 2, Of: 3, noun: crimps}, *s.cause(crimps))
+	assert.Equal(t, Cause{Text: "turned", Crimps: 2, Of: 3, Others: []string{"wire too thick", "worn die"}, noun: crimps}, *s.cause(crimps, false))
 }
 
 // TestTheTrainersChoiceIsNoExercise.
 func TestTheTrainersChoiceIsNoExercise(t *testing.T) {
 	p := pile{}
 	p.features.causes.take([][]string{{"the wire is too thick for this contact"}})
-	f := p.findings(crimps)
+	f := p.findings(crimps, false)
 	assert.Equal(t, "check wire, contact and tool with the trainer", f.Practise.Name)
 	assert.Equal(t, "first", f.Practise.Label())
 	assert.Equal(t, "the named cause is no matter of practice", f.Practise.Why)

@@ -39,7 +39,23 @@ type indexPage struct {
 	Caution   string
 	BelowAlso []string
 	InDoubt   []doubtLine
+	NotListed string
+	Gone      []goneLine
 }
+
+func newIndex(h head, r Report, below []string) indexPage {
+	p := indexPage{head: h, Report: r, MarkWords: r.Mark.Words(), FewCrimps: FewCrimps(), Caution: Caution, BelowAlso: below, InDoubt: doubtLinesOf(r),
+		NotListed: r.UnlistedWords()}
+	for i, t := range r.Trainees {
+		for _, m := range t.Missing {
+			p.Gone = append(p.Gone, goneLine{t.Called(), sheetName(i, "html"), m.Words()})
+		}
+	}
+	return p
+}
+
+// goneLine is a crimp of an earlier scan that is not among these pictures.
+type goneLine struct{ Trainee, Sheet, Words string }
 
 // doubtLine is a crimp whose pictures do not prove it.
 type doubtLine struct{ Trainee, Sheet, Name, Page, Words string }
@@ -70,6 +86,7 @@ type page struct {
 	FewCrimps      string
 	Caution        string
 	BelowAlso      []string
+	BelowMark      []string // crimps that conform with too few points
 }
 
 // line is a crimp in the list.
@@ -96,6 +113,9 @@ func newPage(h head, mark Mark, t Trainee, i, of int, below []string) page {
 		p.Next = sheetName(i+1, "html")
 	}
 	p.List, p.WireList = linesOf(t.Crimps), linesOf(t.Wires.Wires)
+	for _, c := range t.Below(mark) {
+		p.BelowMark = append(p.BelowMark, c.BelowWords(mark))
+	}
 	for _, c := range t.Worst() {
 		p.Drawings = append(p.Drawings, drawing{c.Number, wording.Clean(c.Name), wording.Clean(strings.Join(c.Faults, "; ")), "../" + evidence.CrimpPage(c.Number), c.Drawing})
 	}

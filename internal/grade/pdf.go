@@ -31,6 +31,7 @@ func writePDF(w io.Writer, dir string, info evidence.Info, p page) error {
 	s.progress(p)
 	s.own(p)
 	s.list(p)
+	s.limits(p.Limits)
 	s.Ln(3)
 	for _, below := range p.BelowAlso {
 		s.Paragraph(paper.Regular, paper.Small, below)
@@ -49,21 +50,32 @@ func (s *sheet) boxed(text string) {
 
 // facts are the counts.
 func (s *sheet) facts(p page) {
-	open := ""
-	if p.Row.Possible > p.Row.Longest {
-		open = fmt.Sprintf("; %d if all that is open is good", p.Row.Possible)
-	}
 	counts := fmt.Sprintf("%d: %d conform, %d do not conform, %d not proven, %d not measured", len(p.Crimps), p.Conforming, p.NotConform, p.NotProven, p.NotMeasured)
 	if p.NotJudged > 0 {
 		counts += fmt.Sprintf(", %d not judged", p.NotJudged)
 	}
-	for _, f := range [][2]string{
-		{"crimps", counts}, {"yield", p.Yield.Text()}, {"score of 100", p.Score.Text()},
-		{"conforming in a row", fmt.Sprintf("longest %d, now %d%s", p.Row.Longest, p.Row.Current, open)},
-	} {
+	facts := [][2]string{{"crimps", counts}, {"yield", p.Yield.Text()}, {"score of 100", p.Score.Text()}}
+	if p.Name != "" {
+		facts = append(facts, [2]string{"conforming in a row", p.RowWords()}, [2]string{"counted in the order", p.Order.Words()})
+	}
+	for _, f := range facts {
 		s.Pair(42, f[0], f[1])
 	}
 	s.Ln(1)
+	for _, below := range p.BelowMark {
+		s.Paragraph(paper.Regular, paper.Body, "– "+below)
+	}
+}
+
+// limits are what the crimps were judged by.
+func (s *sheet) limits(all []Limits) {
+	if len(all) == 0 {
+		return
+	}
+	s.Heading("Judged by")
+	for _, l := range all {
+		s.Paragraph(paper.Regular, paper.Body, "– "+l.Words()+", in the evidence as "+l.Path)
+	}
 }
 
 // progress is the table of days.

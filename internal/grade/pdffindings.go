@@ -47,7 +47,7 @@ func (s *sheet) faults(f Findings) {
 		s.Ln(1)
 	}
 	if f.Cause != nil {
-		s.Paragraph(paper.Regular, paper.Body, "Most frequent cause: "+f.Cause.Words()+". It is what such faults usually come from, not what was seen.")
+		s.Paragraph(paper.Regular, paper.Body, "Most frequent cause: "+f.Cause.AllWords()+". It is what such faults usually come from, not what was seen.")
 	}
 }
 

@@ -9,16 +9,19 @@ import (
 // Standing says whether the mark was reached.
 type Standing string
 
-// The standings. Open: what is not proven or not measured could still make up a row that is long enough.
+// The standings. Open: what is not proven or not measured, what has no place in the order that anybody knows, or what is
+// missing could still decide. NoMark: nobody said who made the crimps.
 const (
 	Reached    Standing = "reached"
 	NotReached Standing = "not_reached"
 	Open       Standing = "open"
+	NoMark     Standing = "no_mark"
 )
 
 // Row is how many crimps in a row conform with the score that the mark asks for. What is not proven (a crimp in doubt is
-// not) or not measured is not in a row, since a bad crimp could be hidden behind a bad picture; Possible is the longest row if all of it turns out
-// to be good.
+// not) or not measured is not in a row, since a bad crimp could be hidden behind a bad picture. Where the place of crimps in
+// the order is not known, Longest and Current are those that are sure wherever these stand. Possible is the longest row if all
+// that is open turns out to be good, and stands where it helps most.
 type Row struct {
 	Longest  int      `json:"longest"`
 	Current  int      `json:"current"` // up to the last crimp
@@ -26,19 +29,12 @@ type Row struct {
 	Standing Standing `json:"standing"`
 }
 
-// rowOf counts the rows.
-func rowOf(crimps []Crimp, mark Mark) Row {
-	var r Row
-	possible := 0
-	for _, c := range crimps {
-		sure, open := c.Result == record.Conforms && c.Score >= mark.Score, false
-		switch c.Result {
-		case record.NotProven, record.NotMeasured, "":
-			open = true
-		}
-		r.Current, possible = next(r.Current, sure), next(possible, sure || open)
-		r.Longest, r.Possible = max(r.Longest, r.Current), max(r.Possible, possible)
-	}
+// rowOf counts the rows; unknown are crimps whose place nobody knows.
+func rowOf(placed []Crimp, mark Mark, unknown ...Crimp) Row {
+	counts := func(c Crimp) bool { return c.Result == record.Conforms && c.Score >= mark.Score }
+	sure := rowAs(placed, unknown, counts)
+	r := Row{Longest: sure.sure(), Current: sure.now()}
+	r.Possible = rowAs(placed, unknown, func(c Crimp) bool { return counts(c) || c.open() }).most()
 	switch {
 	case r.Longest >= mark.Row:
 		r.Standing = Reached
@@ -48,13 +44,6 @@ func rowOf(crimps []Crimp, mark Mark) Row {
 		r.Standing = NotReached
 	}
 	return r
-}
-
-func next(row int, longer bool) int {
-	if longer {
-		return row + 1
-	}
-	return 0
 }
 
 // Words says the mark in a sentence's end: "10 crimps in a row that conform with 80 points or more".
@@ -69,26 +58,59 @@ func (m Mark) Words() string {
 	return text
 }
 
-// Words says in a sentence how the trainee stands to the mark.
+// Words says in sentences how the trainee stands to the mark.
 func (t Trainee) Words(mark Mark) string {
+	return join(t.standing(mark), t.PlaceWords(), t.MissingWords())
+}
+
+// NoMarkWords says why crimps of nobody have no mark, and what to do.
+const NoMarkWords = "No mark: nobody said who made these crimps. Name the trainee in the column trainee of the manifest, or put the photos into a folder of " +
+	"the trainee's name, and grade again."
+
+func (t Trainee) standing(mark Mark) string {
 	r := t.Row
+	longest := fmt.Sprintf("the longest row in these pictures has %d, the mark asks for %s", r.Longest, mark.Words())
 	switch r.Standing {
+	case NoMark:
+		return NoMarkWords
 	case Reached:
-		text := fmt.Sprintf("The mark is reached: the longest row has %d, the mark asks for %s.", r.Longest, mark.Words())
+		text := "The mark is reached: " + longest + "."
 		if r.Current < mark.Row {
 			text += fmt.Sprintf(" But the row was broken after that, and now stands at %d.", r.Current)
 		}
 		return text
 	case Open:
-		return fmt.Sprintf("Open: the longest row has %d, the mark asks for %s. If what is not proven or not measured is good, it is %d: take these "+
-			"pictures again, or make further crimps.", r.Longest, mark.Words(), r.Possible)
-	}
-	text := fmt.Sprintf("The mark is not reached: the longest row has %d, the mark asks for %s.", r.Longest, mark.Words())
-	if len(t.Crimps) < mark.Row {
-		text += " Only " + countOf(len(t.Crimps), "crimp was", "crimps were") + " seen so far."
+		text := "Open: " + longest
+		switch {
+		case r.Longest >= mark.Row: // what is missing keeps it open
+			return text + ", but crimps are missing."
+		case t.Open() == 0: // the order keeps it open
+			return text + fmt.Sprintf(". In another order it could be %d.", r.Possible)
+		}
+		return text + fmt.Sprintf(". If what is not proven or not measured is good, it is %d: take these pictures again, or make further crimps.", r.Possible)
 	}
 	if len(t.Crimps) == 0 {
-		text = "The mark is not reached: no crimp was seen so far; the mark asks for " + mark.Words() + "."
+		return "The mark is not reached: these pictures show no crimp; the mark asks for " + mark.Words() + "."
+	}
+	text := "The mark is not reached: " + longest + "."
+	if len(t.Crimps) < mark.Row {
+		text += " These pictures show only " + countOf(len(t.Crimps), "crimp", "crimps") + "."
+		if len(t.Earlier) > 0 {
+			text += " To count on from earlier ones, name their folders in the same call."
+		}
+	}
+	return text
+}
+
+// RowWords are the longest row and the present one.
+func (t Trainee) RowWords() string {
+	text := fmt.Sprintf("longest %d, now %d", t.Row.Longest, t.Row.Current)
+	switch {
+	case t.Row.Possible <= t.Row.Longest:
+	case len(t.PlaceUnknown) > 0:
+		text += fmt.Sprintf("; %d if all that is open is good and stands where it helps most", t.Row.Possible)
+	default:
+		text += fmt.Sprintf("; %d if all that is open is good", t.Row.Possible)
 	}
 	return text
 }

@@ -115,3 +115,8 @@ func (p *photos) take(c site.Crimp) {
 func (p *photos) badly() int { return p.taken }
 
 func (p *photos) list() []Photos { return append([]Photos{}, p.all...) }
+
+// OpenCrimps are the crimps that say nothing for sure, without those in doubt, which are told apart.
+func (t Trainee) OpenCrimps() []Crimp {
+	return slices.DeleteFunc(slices.Clone(t.Crimps), func(c Crimp) bool { return !c.open() || len(c.Doubts) > 0 })
+}

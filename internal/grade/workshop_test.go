@@ -125,3 +125,8 @@ func twelve(t testing.TB) *workshop {
 	w.add("", "", "", unlimited)
 	return w
 }
+
+// pastOn is a crimp that is remembered and has no name.
+func pastOn(date string, result record.Result, score float64) PastResult {
+	return PastResult{Date: date, Result: result, Score: score}
+}

@@ -28,8 +28,8 @@ const Caution = "These sheets look at pictures of crimps. They do not qualify a 
 
 // FewCrimps stands beside every comparison.
 func FewCrimps() string {
-	return fmt.Sprintf("Few crimps say little: the interval behind each yield holds the true share with 95 %% confidence (Clopper and Pearson). Where two "+
-		"intervals overlap, these numbers do not tell the two apart. To show a yield of 95 %%, %d crimps without a fault are needed.",
+	return fmt.Sprintf("Few crimps say little: the interval behind each yield holds the true share with 95 %% confidence (Clopper and Pearson). Two "+
+		"yields whose intervals do not overlap differ; two whose intervals overlap may differ or may not. To show a yield of 95 %%, %d crimps without a fault are needed.",
 		statistics.WithoutFault(0.95, statistics.Usual))
 }
 
@@ -45,7 +45,7 @@ func Write(dir string, info evidence.Info, r Report) error {
 	}
 	h := headOf(info)
 	if err := file(dir, "index.html", func(w io.Writer) error {
-		return pages.ExecuteTemplate(w, "index.html", indexPage{h, r, r.Mark.Words(), FewCrimps(), Caution, advice.Below(info.Views...), doubtLinesOf(r)})
+		return pages.ExecuteTemplate(w, "index.html", newIndex(h, r, advice.Below(info.Views...)))
 	}); err != nil {
 		return err
 	}
@@ -112,8 +112,26 @@ func (s Standing) Text() string {
 		return "reached"
 	case Open:
 		return "open"
+	case NoMark:
+		return "no mark"
 	}
 	return "not reached"
+}
+
+// Text is the longest row and the present one, for a table.
+func (r Row) Text() string {
+	if r.Standing == NoMark {
+		return "-"
+	}
+	return fmt.Sprintf("%d, %d", r.Longest, r.Current)
+}
+
+// PassedText is how many crimps that do not conform were passed as good, for a table; a dash where none was judged by both.
+func (a Agreement) PassedText() string {
+	if a.Both() == 0 {
+		return "-"
+	}
+	return fmt.Sprint(a.TooKind)
 }
 
 // ToPractise names what to practise, with crimps or else with stripped wires; a dash where there is nothing.

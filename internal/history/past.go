@@ -20,7 +20,14 @@ type Past struct {
 	Result   record.Result
 	Score    float64
 	Stripped bool // it is no crimp but a stripped wire
-	position int  // of its first picture in its scan
+	Judged   []JudgedBy
+	position int // of its first picture in its scan
+}
+
+// JudgedBy is the tolerances file, by its hash, that judged a picture of a view.
+type JudgedBy struct {
+	View record.View
+	Hash string
 }
 
 // When is the day of a crimp, YYYY-MM-DD: when it was made, else when its picture was taken, else when it was measured.
@@ -98,6 +105,11 @@ func pastOf(s Standing) Past {
 		Stripped: s.Crimp.Stripped(), position: first.Position}
 	if first.Record != nil {
 		p.Taken = first.Record.Taken
+	}
+	for _, picture := range s.Crimp.Pictures {
+		if picture.Usable() && picture.Record.Verdict != nil {
+			p.Judged = append(p.Judged, JudgedBy{picture.Record.View, picture.Tolerances})
+		}
 	}
 	return p
 }

@@ -59,6 +59,8 @@ type Listing struct {
 	Files     []Found  // sources in the order of the call, the files of each sorted
 	LeftAlone int      // files that are no pictures, hidden files among them
 	Manifests []string // the manifests that were read
+	// Lines tells of the pictures that stand in a manifest in which line, counted from 1 over the lines of all manifests.
+	Lines map[string]int
 
 	archives []*archive
 }

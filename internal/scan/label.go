@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"path"
@@ -81,7 +82,11 @@ func (c *collection) readManifest(p manifestPlace, latest string) error {
 		return err
 	}
 	c.listing.Manifests = append(c.listing.Manifests, p.path)
+	if c.listing.Lines == nil {
+		c.listing.Lines = map[string]int{}
+	}
 	for _, r := range rows {
+		c.listing.Lines[cmp.Or(r.picture, p.prefix+r.file)] = len(c.listing.Lines) + 1
 		if r.picture == "" {
 			c.add(Found{File: p.prefix + r.file, Label: r.label, Origin: site.FromManifest, View: r.view, Problem: x.missing(p, r)})
 			continue

@@ -181,7 +181,7 @@ func (r *run) missing(ctx context.Context) ([]evidence.Missing, error) {
 	var missing []evidence.Missing
 	for _, s := range standings {
 		if s.Crimp.Result != "" {
-			missing = append(missing, evidence.Missing{Name: s.Crimp.Name(), Result: s.Crimp.Result, When: s.At})
+			missing = append(missing, evidence.Missing{Name: s.Crimp.Name(), Result: s.Crimp.Result, When: s.At, Crimp: s.Crimp})
 		}
 	}
 	return missing, err

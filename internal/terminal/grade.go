@@ -3,6 +3,7 @@ package terminal
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"crimprule/internal/grade"
 	"crimprule/internal/wording"
@@ -11,9 +12,10 @@ import (
 // Grade prints how the trainees did: a table by name, then a few sentences a trainee. out is where the sheets lie.
 func (t *Terminal) Grade(r grade.Report, out string) error {
 	p := t.page()
-	p.line("%s, by name; the mark is %s", trainees(len(r.Trainees)), r.Mark.Words())
+	p.line("%s, by name; the mark is %s", trainees(r.Named()), r.Mark.Words())
 	p.line("")
 	p.columns([]string{"trainee", "mark", "crimps", "conform", "do not", "open", "yield (95 % interval)", "score", "row", "now", "kappa"}, gradeRows(r))
+	p.gradeNotes(r)
 	for _, one := range r.Trainees {
 		p.trainee(one, r.Mark)
 	}
@@ -40,10 +42,34 @@ func gradeRows(r grade.Report) [][]string {
 		if t.Score.Of > 0 {
 			score = fmt.Sprintf("%.1f", t.Score.Mean)
 		}
+		longest, now := strconv.Itoa(t.Row.Longest), strconv.Itoa(t.Row.Current)
+		if t.Row.Standing == grade.NoMark {
+			longest, now = "-", "-"
+		}
 		rows[i] = []string{t.Called(), t.Row.Standing.Text(), strconv.Itoa(len(t.Crimps)), strconv.Itoa(t.Conforming), strconv.Itoa(t.NotConform),
-			strconv.Itoa(t.Open()), t.Yield.Text(), score, strconv.Itoa(t.Row.Longest), strconv.Itoa(t.Row.Current), t.Agreement.KappaText()}
+			strconv.Itoa(t.Open()), t.Yield.Text(), score, longest, now, t.Agreement.KappaText()}
 	}
 	return rows
+}
+
+// gradeNotes prints what the table does not show: crimps that were passed though they are bad, other limits, pictures that
+// nobody listed.
+func (p *page) gradeNotes(r grade.Report) {
+	var passed []string
+	for _, t := range r.Trainees {
+		if t.Agreement.TooKind > 0 {
+			passed = append(passed, fmt.Sprintf("%s: %d", t.Called(), t.Agreement.TooKind))
+		}
+	}
+	if len(passed) > 0 {
+		p.wrapped(2, "", "passed as good, does not conform: "+strings.Join(passed, ", "))
+	}
+	for _, note := range []string{r.Unlike, r.UnlistedWords()} {
+		if note != "" {
+			p.line("")
+			p.wrapped(2, "", note)
+		}
+	}
 }
 
 // columns prints columns under their names; those of numbers, from the third on, are set to the right.
@@ -67,6 +93,8 @@ func (p *page) trainee(t grade.Trainee, mark grade.Mark) {
 	p.line("")
 	p.line("%s", t.Called())
 	p.wrapped(2, "", t.Words(mark))
+	p.few("too few    ", t.Below(mark), func(c grade.Crimp) string { return c.BelowWords(mark) })
+	p.few("open       ", t.OpenCrimps(), func(c grade.Crimp) string { return wording.Clean(c.Name) + ": " + wording.Clean(c.Why) })
 	p.findings(t.Findings)
 	p.inDoubt(t)
 	if text := t.Wires.Text(); text != "" {
@@ -78,6 +106,20 @@ func (p *page) trainee(t grade.Trainee, mark grade.Mark) {
 	}
 	if words := t.Agreement.Words(); words != "" {
 		p.wrapped(2, "judgement  ", words)
+	}
+}
+
+// mostLines is how many crimps are named for the same reason; the sheet has all.
+const mostLines = 3
+
+// few prints a line for each of the first crimps, and counts the others.
+func (p *page) few(head string, crimps []grade.Crimp, words func(grade.Crimp) string) {
+	for i, c := range crimps {
+		if i == mostLines {
+			p.wrapped(2, head, fmt.Sprintf("and %d more on the sheet", len(crimps)-i))
+			return
+		}
+		p.wrapped(2, head, words(c))
 	}
 }
 
@@ -93,7 +135,11 @@ func (p *page) findings(f grade.Findings) {
 		p.wrapped(2, "cause      ", f.Cause.Words())
 	}
 	if f.Practise != nil {
-		p.wrapped(2, fmt.Sprintf("%-11s", f.Practise.Label()), f.Practise.Name+". "+f.Practise.Do)
+		name := f.Practise.Name
+		if f.Cause != nil && len(f.Cause.Others) > 0 {
+			name += " (for the first of these causes)"
+		}
+		p.wrapped(2, fmt.Sprintf("%-11s", f.Practise.Label()), name+". "+f.Practise.Do)
 	}
 	for _, u := range f.Unshown {
 		p.wrapped(2, "not shown  ", u.Name+": "+u.Words()+" What would show it: "+u.Shows+".")

@@ -3,6 +3,7 @@ package grade
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"crimprule/internal/evidence"
 	"crimprule/internal/wording"
@@ -84,4 +85,26 @@ func (t Trainee) MissingWords() string {
 		text += " Until they are here again, good or bad, the mark cannot be reached: put the photos back."
 	}
 	return text
+}
+
+// InFull are the lists that sentences cut short, for the sheet: what is missing, what the progress counts besides, and whose
+// place nobody knows.
+func (t Trainee) InFull() []string {
+	var missing []string
+	for _, m := range t.Missing {
+		missing = append(missing, m.Words())
+	}
+	var all []string
+	for _, list := range []struct {
+		head  string
+		names []string
+	}{
+		{"Missing here", missing}, {"Counted by day, and not in these pictures", t.earlierNames()}, {"Without a place in the order", t.PlaceUnknown},
+		{"Called both good and bad", t.Agreement.Contradictory},
+	} {
+		if len(list.names) > mostNames {
+			all = append(all, list.head+": "+wording.Clean(strings.Join(list.names, ", "))+".")
+		}
+	}
+	return all
 }

@@ -49,6 +49,23 @@ func TestMissingCrimpsReachNoMark(t *testing.T) {
 	assert.Contains(t, read(t, dir, "grade.json"), `"crimp": "Zed / crimp-10"`)
 }
 
+// TestManyMissingCrimps are some in a sentence, and all on the sheet.
+func TestManyMissingCrimps(t *testing.T) {
+	w := newWorkshop(t)
+	w.add("Zed", "", "", good)
+	var missing []evidence.Missing
+	for _, name := range []string{"1", "2", "3", "4", "5", "6", "7"} {
+		missing = append(missing, gone("Zed", name, no, record.Seam))
+	}
+	r := gradedWith(t, w, Options{Mark: UsualMark, Missing: missing})
+	assert.Contains(t, r.Trainees[0].Words(r.Mark), "Zed / 5 did not conform on 2026-05-04 and 2 more. Until")
+	dir := t.TempDir()
+	require.NoError(t, Write(dir, workshopInfo(), r))
+	for _, name := range []string{"01.html", "index.html"} {
+		assert.Contains(t, text(read(t, dir, name)), "Zed / 7 did not conform on 2026-05-04", name)
+	}
+}
+
 // TestWhoIsMissingAltogether is not forgotten: of a trainee all of whose photos are gone there is a sheet.
 func TestWhoIsMissingAltogether(t *testing.T) {
 	w := newWorkshop(t)

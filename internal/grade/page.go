@@ -129,7 +129,10 @@ func linesOf(crimps []Crimp) []line {
 			Number: c.Number, Name: wording.Clean(c.Name), Date: wording.Clean(c.Date), Page: "../" + evidence.CrimpPage(c.Number),
 			Badge: badgeOf(c.Result), What: wording.Clean(c.Why), Score: "-",
 		}
-		if c.Why == "" {
+		switch {
+		case c.CostMost != "":
+			l.What = "too few points for the mark; what cost most: " + wording.Clean(c.CostMost)
+		case c.Why == "":
 			l.What = "nothing"
 		}
 		if c.HasScore() {

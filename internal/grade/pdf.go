@@ -31,6 +31,9 @@ func writePDF(w io.Writer, dir string, info evidence.Info, p page) error {
 	s.progress(p)
 	s.own(p)
 	s.list(p)
+	for _, list := range p.InFull() {
+		s.Paragraph(paper.Regular, paper.Body, list)
+	}
 	s.limits(p.Limits)
 	s.Ln(3)
 	for _, below := range p.BelowAlso {

@@ -217,6 +217,16 @@ func (t Trainee) EarlierWords() string {
 	if len(t.Earlier) == 0 {
 		return ""
 	}
+	names := t.earlierNames()
+	is := "are"
+	if len(names) == 1 {
+		is = "is"
+	}
+	return fmt.Sprintf("Counted by day %s also %s that the history knows from earlier scans and that no picture of this call shows: %s.",
+		is, countOf(len(names), "crimp", "crimps"), someOf(names))
+}
+
+func (t Trainee) earlierNames() []string {
 	var names []string
 	for _, e := range t.Earlier {
 		name := cmp.Or(e.Crimp, "one without a name")
@@ -225,10 +235,5 @@ func (t Trainee) EarlierWords() string {
 		}
 		names = append(names, name)
 	}
-	is := "are"
-	if len(names) == 1 {
-		is = "is"
-	}
-	return fmt.Sprintf("Counted by day %s also %s that the history knows from earlier scans and that no picture of this call shows: %s.",
-		is, countOf(len(names), "crimp", "crimps"), someOf(names))
+	return names
 }

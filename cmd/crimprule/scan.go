@@ -266,6 +266,7 @@ type scanning struct {
 func (s *scanning) Begun(pictures, known int, listing *scan.Listing) {
 	s.listing = listing
 	s.term.ScanBegins(pictures, known, listing.LeftAlone, listing.Manifests)
+	s.term.Notes(listing.Notes)
 	s.progress = s.term.Progress(pictures, known)
 }
 

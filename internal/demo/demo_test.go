@@ -92,7 +92,7 @@ func TestManifestsFitTheSite(t *testing.T) {
 		l, err := scan.Find([]string{filepath.Join(dir, f.name)}, scan.FindOptions{})
 		require.NoError(t, err)
 		assert.Len(t, l.Files, len(f.pictures))
-		assert.Zero(t, l.LeftAlone)
+		assert.Empty(t, l.LeftAlone)
 		for _, found := range l.Files {
 			assert.Empty(t, found.Problem)
 			assert.Equal(t, site.FromManifest, found.Origin)

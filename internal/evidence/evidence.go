@@ -26,8 +26,9 @@ type Info struct {
 	When    time.Time // when the scan was finished; the only date that the files take as theirs
 
 	Tolerances []Tolerances
-	LeftAlone  int  // files that were no pictures and were left alone
-	Lot        *Lot // the sampling plan that the scan is judged by; nil where there is none
+	LeftAlone  []string // files that were no pictures and were left alone
+	Notes      []string // what else a person must look into: sentences
+	Lot        *Lot     // the sampling plan that the scan is judged by; nil where there is none
 	// Views are those that were measured, for the cautions.
 	Views []record.View
 	// Missing are crimps that an earlier scan of the same source did not find to conform and whose pictures are gone.

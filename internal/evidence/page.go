@@ -61,6 +61,8 @@ type listPage struct {
 	Total      tally
 	Filters    []filter
 	Failures   []failure
+	Notes      []string
+	LeftAlone  []string
 	Missing    missingPart
 	Tolerances []Tolerances
 	Cautions   []string
@@ -86,6 +88,7 @@ func (f folder) page(b *book) error {
 		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: b.total().String(), Total: b.total(), Pictures: b.pictureText(),
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
+		Notes: b.notes(), LeftAlone: b.leftAlone(),
 		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}

@@ -25,6 +25,7 @@ func (f folder) pdf(ctx context.Context, b *book) error {
 		}
 		b.rows, b.drift = nil, drift{} // nothing below needs them, and what follows takes the most memory
 		s.failures(b)
+		s.leftAlone(b)
 		s.tolerances(b.info.Tolerances)
 		return s.End(w, "index.html, crimps.csv and records.jsonl have")
 	})
@@ -58,6 +59,12 @@ func (s *sheet) cover(b *book) {
 		s.Ln(0.8)
 	}
 	s.missing(b)
+	if notes := b.notes(); len(notes) > 0 {
+		s.Heading(notesHead)
+		for _, note := range notes {
+			s.item(note)
+		}
+	}
 	s.yields(b)
 	if lot := b.lot(); lot != nil {
 		s.Heading("The lot")
@@ -76,7 +83,7 @@ func (s *sheet) cover(b *book) {
 // pictureText accounts for the pictures.
 func (b *book) pictureText() string {
 	return fmt.Sprintf("%d, of which %d could not be read and %d ask for a better one; %s left alone",
-		b.pictures, len(b.failures), b.refused, plural(b.info.LeftAlone, "other file was", "other files were"))
+		b.pictures, len(b.failures), b.refused, plural(len(b.info.LeftAlone), "other file was", "other files were"))
 }
 
 // missing lists the crimps that an earlier scan did not find to conform and whose pictures are gone.
@@ -215,4 +222,17 @@ func (s *sheet) failures(b *book) {
 	for _, f := range b.failures {
 		s.item(f.File + ": " + f.Reason)
 	}
+}
+
+// leftAlone names the files that were no pictures.
+func (s *sheet) leftAlone(b *book) {
+	names := b.leftAlone()
+	if len(names) == 0 {
+		return
+	}
+	if s.GetY() > paper.Bottom-40 {
+		s.AddPage()
+	}
+	s.Heading(leftAloneHead)
+	s.Paragraph(paper.Regular, paper.Small, strings.Join(names, "; "))
 }

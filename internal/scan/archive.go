@@ -54,47 +54,74 @@ func (c *collection) archive(r root) error {
 	for i, f := range reader.File {
 		c.entry(a, i, f, shared[f])
 	}
+	for folder, list := range a.manifests() {
+		c.lists = append(c.lists, manifestPlace{path: r.path + "/" + list, prefix: r.prefix + folder})
+	}
 	return nil
 }
 
-// entry lists one entry of a ZIP.
+// manifests gives for each folder of the ZIP, with a slash at its end, the manifest in it.
+func (a *archive) manifests() map[string]string {
+	found := map[string]string{}
+	for entry := range a.entries {
+		folder, base := path.Split(entry)
+		if strings.EqualFold(base, manifestName) && path.Base(found[folder]) != manifestName {
+			found[folder] = entry
+		}
+	}
+	return found
+}
+
+// entry lists one entry of a ZIP. A backslash in a name is read as a slash: so do some programs part folders.
 func (c *collection) entry(a *archive, i int, f *zip.File, damaged string) {
-	raw := strings.TrimSuffix(f.Name, "/")
+	slashed := strings.ReplaceAll(f.Name, `\`, "/")
+	isFolder := strings.HasSuffix(slashed, "/")
+	raw := strings.TrimSuffix(slashed, "/")
 	clean := path.Clean(raw)
 	given := a.root.prefix + raw
-	switch why := unsafeName(f.Name); {
+	place := a.root.path + "/" + clean
+	switch why := unsafeName(slashed); {
 	case why != "":
 		c.refuse(given, problem(given, why, "pack the ZIP again, with plain names for folders and files"))
 		return
-	case f.Mode().IsDir() && !looksLike(raw):
+	case isFolder && looksLike(raw):
+		c.refuse(a.root.prefix+clean, irregular(given, fs.ModeDir))
 		return
-	case hidden(clean), !looksLike(raw) && !isText(clean):
-		c.listing.LeftAlone++
+	case isFolder:
+		return
+	case hidden(clean):
+		c.leaveAlone(a.root.prefix+clean, place)
 		return
 	}
 	name := a.root.prefix + clean
 	_, twice := a.entries[clean]
 	why := ""
-	switch {
-	case f.Mode().IsDir():
-		why = irregular(given, f.Mode())
-	case twice:
+	if twice {
 		why = problem(name, fmt.Sprintf("stands in the ZIP twice, the second time as entry %d", i+1), "give each picture a name of its own, and pack again")
-	default:
-		why = cmp.Or(a.faulty(name, f, damaged), unread(name))
-	}
-	if !looksLike(raw) {
-		c.listing.LeftAlone++ // a manifest or a tolerances file
 	} else {
+		why = a.faulty(name, f, damaged)
+	}
+	open := func() (io.ReadCloser, error) { return openEntry(name, f) }
+	byBytes := ""
+	if !looksLike(raw) && why == "" {
+		byBytes = sniff(open)
+	}
+	switch telling := other(name, byBytes); {
+	case looksLike(raw) || byBytes != "" && telling == "":
 		size := int64(min(f.UncompressedSize64, 1<<62)) //nolint:gosec // bounded
-		c.add(Found{File: name, Size: size, changed: a.root.info.ModTime(), Problem: why, open: func() (io.ReadCloser, error) { return openEntry(name, f) }})
+		c.add(Found{File: name, Size: size, changed: a.root.info.ModTime(), ending: byBytes, Problem: cmp.Or(why, unread(name, byBytes)), open: open})
+	case telling != "":
+		c.refuse(name, telling)
+	default:
+		c.leaveAlone(name, place) // a manifest or a tolerances file may be among these
+	}
+	if twice || !isText(clean) && !looksLike(raw) && byBytes == "" {
+		return
 	}
 	if why != "" {
 		f = nil
 	}
-	if !twice {
-		a.entries[clean] = f
-	}
+	a.entries[clean] = f
 }
 
 // isText tells whether a ZIP's entry may be wanted for what it says of the pictures.
@@ -114,8 +141,6 @@ func unsafeName(name string) string {
 		return "has an absolute path in the ZIP"
 	case drive.MatchString(name):
 		return "has a drive letter in its path in the ZIP"
-	case strings.Contains(name, `\`):
-		return "has a backslash in its path in the ZIP"
 	case strings.ContainsRune(name, 0):
 		return "has a zero byte in its name in the ZIP"
 	case slices.Contains(strings.Split(name, "/"), ".."):

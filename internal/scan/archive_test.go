@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -82,7 +83,7 @@ func TestGoodEntriesBesideBadOnes(t *testing.T) {
 		"a/../../up.txt":        `"a/../../up.txt" leads out of the ZIP by '..' in its path` + plain,
 		"/etc/passwd":           `"/etc/passwd" has an absolute path in the ZIP` + plain,
 		"C:/crimp.jpg":          `"C:/crimp.jpg" has a drive letter in its path in the ZIP` + plain,
-		`south\crimp.jpg`:       `"south\\crimp.jpg" has a backslash in its path in the ZIP` + plain,
+		"inner.zip":             `"inner.zip" is a ZIP within what is scanned and was not looked into, so that pictures in it were not measured: unpack it there, and move it away`,
 		"zero\x00.jpg":          `"zero\x00.jpg" has a zero byte in its name in the ZIP` + plain,
 		"link.jpg":              `"link.jpg" is a link, which is not followed in a ZIP: pack the ZIP again from the pictures themselves`,
 		"secret.jpg":            `"secret.jpg" is encrypted: unpack the ZIP with its password, and scan the folder`,
@@ -100,8 +101,8 @@ func TestGoodEntriesBesideBadOnes(t *testing.T) {
 			assert.EqualValues(t, len(picture), f.Size)
 		}
 	}
-	assert.Equal(t, map[string]string{"north/crimp-2.jpg": "a picture", "north/crimp-3.jpg": "a picture", "north/crimp-10.jpg": "a picture", "gr\x81n.jpg": "a picture"}, good)
-	assert.Equal(t, 4, l.LeftAlone)
+	assert.Equal(t, map[string]string{"north/crimp-2.jpg": "a picture", "north/crimp-3.jpg": "a picture", "north/crimp-10.jpg": "a picture", "south/crimp.jpg": "a picture", "gr\x81n.jpg": "a picture"}, good)
+	assert.Equal(t, []string{"notes.txt", "__MACOSX/._crimp-2.jpg", ".hidden/1.jpg"}, l.LeftAlone)
 }
 
 func TestAZIPAmongOtherSources(t *testing.T) {
@@ -254,7 +255,7 @@ func TestAManifestInAZIP(t *testing.T) {
 func TestAnyNameComesOutOfAZIPAsItIs(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(t *rapid.T) {
-		names := rapid.SliceOfNDistinct(fileNames().Filter(func(n string) bool { return n[0] != '.' && unsafeName(n) == "" }), 1, 8, rapid.ID[string]).Draw(t, "names")
+		names := rapid.SliceOfNDistinct(fileNames().Filter(func(n string) bool { return n[0] != '.' && unsafeName(n) == "" && !strings.Contains(n, `\`) }), 1, 8, rapid.ID[string]).Draw(t, "names")
 		var entries []packed
 		for _, n := range names {
 			entries = append(entries, packed{name: n, data: []byte(n)})

@@ -23,6 +23,7 @@ type FindOptions struct {
 	Pattern  string           // of file names, such as {string}_{crimp}_{view}; empty: names tell nothing
 	Assumed  bool             // nobody gave the pattern: a tag goes before it
 	Skip     []string         // folders that are never entered
+	Watched  bool             // what is being copied is waited for, not told of
 	Now      func() time.Time // nil: time.Now; crimps of days to come are mistakes
 }
 
@@ -40,6 +41,7 @@ type Found struct {
 	Declare    []string    // the same for tolerance.ParseDeclare
 	Tolerances []string    // from the manifest: files for Listing.Read; none: as the call says
 
+	ending  string // of its format, as .jpg, where its name has no ending that tells
 	open    func() (io.ReadCloser, error)
 	changed time.Time // of the last change, of the file or of the ZIP that it lies in; zero where there is no file
 }
@@ -57,7 +59,8 @@ func (f Found) Open() (io.ReadCloser, error) {
 type Listing struct {
 	Source    string   // absolute path of what is scanned; several: one a line
 	Files     []Found  // sources in the order of the call, the files of each sorted
-	LeftAlone int      // files that are no pictures, hidden files among them
+	LeftAlone []string // files that are no pictures, and folders (a slash at the end) that were not entered; hidden ones come last
+	Notes     []string // what else a person must look into: sentences, each with what to do
 	Manifests []string // the manifests that were read
 	// Lines tells of the pictures that stand in a manifest in which line, counted from 1 over the lines of all manifests.
 	Lines map[string]int
@@ -89,7 +92,7 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 	if names != nil && o.Assumed {
 		names.origin = site.Assumed
 	}
-	c := &collection{taken: map[string]string{}, same: map[string]string{}, names: map[string]bool{}, skip: map[string]bool{}}
+	c := &collection{taken: map[string]string{}, same: map[string]string{}, names: map[string]bool{}, skip: map[string]bool{}, watched: o.Watched}
 	for _, folder := range o.Skip {
 		c.skip[real(folder)] = true
 	}
@@ -98,20 +101,24 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 		return nil, err
 	}
 	for _, r := range roots {
+		c.roots = append(c.roots, real(r.path))
+	}
+	for _, r := range roots {
 		if err := c.collect(r); err != nil {
 			_ = c.listing.Close()
 			return nil, err
 		}
 	}
 	c.listing.Source = sourceOf(roots)
-	if err := c.label(roots, o, names); err != nil {
+	if err := c.label(o, names); err != nil {
 		_ = c.listing.Close()
 		return nil, err
 	}
 	c.dropOriginals()
+	c.tellLeftAlone()
 	if len(c.listing.Files) == 0 {
 		_ = c.listing.Close()
-		return nil, nothing(roots, c.listing.LeftAlone)
+		return nil, nothing(roots, len(c.listing.LeftAlone))
 	}
 	return &c.listing, nil
 }
@@ -153,8 +160,8 @@ func openRoots(sources []string) ([]root, error) {
 		if err != nil {
 			return nil, errors.New(unreadable(s, err))
 		}
-		if !info.IsDir() && !looksLike(path) && ending(path) != ".zip" {
-			return nil, errors.New(problem(s, "is neither a folder nor a ZIP nor a picture by its name", "scan takes "+lookedFor+", folders of them, and ZIPs (.zip)"))
+		if !info.IsDir() && !looksLike(path) && ending(path) != ".zip" && (!info.Mode().IsRegular() || sniff(func() (io.ReadCloser, error) { return openFile(path, s) }) == "") {
+			return nil, errors.New(problem(s, "is neither a folder nor a ZIP nor a picture by its name or its first bytes", "scan takes "+lookedFor+", folders of them, and ZIPs (.zip)"))
 		}
 		if !seen[real(path)] {
 			seen[real(path)] = true
@@ -222,6 +229,42 @@ type collection struct {
 	same    map[string]string // further names of theirs, which are not listed
 	names   map[string]bool   // the names that are listed
 	skip    map[string]bool   // real paths of folders that are not entered
+	roots   []string          // real paths of the sources
+	watched bool
+	alone   []leftAlone
+	lists   []manifestPlace // manifests that lie among the pictures
+}
+
+// leftAlone is what is no picture: its name, and its path as Listing.Read takes it.
+type leftAlone struct{ name, path string }
+
+func (c *collection) leaveAlone(name, path string) { c.alone = append(c.alone, leftAlone{name, path}) }
+
+// tellLeftAlone fills in LeftAlone and names what looks like a manifest and was not read. What was read is not left alone.
+func (c *collection) tellLeftAlone() {
+	read := map[string]bool{}
+	for _, path := range c.listing.Manifests {
+		read[path] = true
+	}
+	for _, f := range c.listing.Files {
+		for _, path := range f.Tolerances {
+			read[path] = true
+		}
+	}
+	var seen, unseen []string
+	for _, a := range c.alone {
+		switch {
+		case read[a.path]:
+		case hidden(a.name):
+			unseen = append(unseen, a.name)
+		default:
+			seen = append(seen, a.name)
+			if note := unreadList(a.name); note != "" {
+				c.listing.Notes = append(c.listing.Notes, note)
+			}
+		}
+	}
+	c.listing.LeftAlone = append(seen, unseen...)
 }
 
 // collect lists a source and sorts what it gave.
@@ -229,7 +272,7 @@ func (c *collection) collect(r root) error {
 	from := len(c.listing.Files)
 	switch {
 	case r.info.IsDir():
-		if isPack(r.path) {
+		if isPack(r.path) || isGathering(r.path) {
 			return errors.New(problem(r.given, "is evidence that a scan wrote, not a folder of pictures", "name the folder of the pictures themselves"))
 		}
 		if _, err := os.ReadDir(r.path); err != nil {
@@ -241,7 +284,7 @@ func (c *collection) collect(r root) error {
 			return err
 		}
 	default:
-		c.file(r.path, strings.TrimSuffix(r.prefix, "/"), r.info)
+		c.plain(r.path, real(r.path), strings.TrimSuffix(r.prefix, "/"), r.info)
 	}
 	slices.SortStableFunc(c.listing.Files[from:], func(a, b Found) int { return naturally(a.File, b.File) })
 	return nil

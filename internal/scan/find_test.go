@@ -60,7 +60,7 @@ func TestFindWalksAFolderInNaturalOrder(t *testing.T) {
 		"sums/manifest.sha256", "sums/kept.jpg")
 	l := find(t, FindOptions{Skip: []string{filepath.Join(dir, "skipped")}}, dir)
 	assert.Equal(t, []string{"a/2/x.webp", "a/9.tiff", "a/10.tif", "b/1.png", "crimp-1.jpeg", "crimp-2.JPG", "crimp-10.jpg", "sums/kept.jpg"}, l.names())
-	assert.Equal(t, 5, l.LeftAlone) // notes, plan, two hidden files, the list of sums
+	assert.Equal(t, []string{"a/plan.pdf", "notes.txt", "pack/", "sums/manifest.sha256", "._crimp-1.jpeg", ".hidden.jpg", ".trash/"}, l.LeftAlone)
 	assert.Equal(t, dir, l.Source)
 	assert.Empty(t, l.Manifests)
 	for _, f := range l.Files {
@@ -98,12 +98,13 @@ func TestFindTellsOfWhatIsNoReadablePicture(t *testing.T) {
 		"socket.jpg": `"socket.jpg" is a socket, not a picture: save the picture to a file, and scan again`,
 		"device.jpg": `"device.jpg" is a device, not a picture: save the picture to a file, and scan again`,
 		"gone.jpg":   `"gone.jpg" is a link to a file that does not exist: copy the picture itself there, or delete the link`,
-		"away.jpg":   `"away.jpg" is a link to a folder, which is not followed: name that folder itself`,
+		"away.jpg":   `"away.jpg" is a link to a folder, which is not followed, so that pictures in it were not measured: name that folder itself, or delete the link`,
+		"away":       `"away" is a link to a folder, which is not followed, so that pictures in it were not measured: name that folder itself, or delete the link`,
 	}, l.problems())
 	assert.Contains(t, l.names(), "folder.jpg/inside.jpg")
 	assert.Contains(t, l.names(), "pair.jpg")
 	assert.NotContains(t, l.names(), "pair.CR2", "a camera's raw file beside its own JPEG is left alone")
-	assert.Equal(t, 3, l.LeftAlone)
+	assert.Equal(t, []string{"pair.CR2"}, l.LeftAlone)
 	for _, f := range l.Files {
 		if f.Problem != "" {
 			_, err := f.Open()
@@ -133,9 +134,9 @@ func TestFindRefusesSourcesThatCannotBeScanned(t *testing.T) {
 	put(t, dir, "notes.txt", "pack/manifest.sha256", "pack/records.jsonl", "pack/originals/1.jpg")
 	for given, want := range map[string]string{
 		dir + "/none":      fmt.Sprintf("%q does not exist: check the name and the folder", dir+"/none"),
-		dir + "/notes.txt": fmt.Sprintf("%q is neither a folder nor a ZIP nor a picture by its name: scan takes pictures that end in", dir+"/notes.txt"),
+		dir + "/notes.txt": fmt.Sprintf("%q is neither a folder nor a ZIP nor a picture by its name or its first bytes: scan takes pictures that end in", dir+"/notes.txt"),
 		dir + "/pack":      fmt.Sprintf("%q is evidence that a scan wrote, not a folder of pictures: name the folder of the pictures themselves", dir+"/pack"),
-		dir: fmt.Sprintf("no picture found in %q (1 other files): pictures that end in .jpg, .jpeg, .png, .tif, .tiff or .webp are looked for, "+
+		dir: fmt.Sprintf("no picture found in %q (2 other files): pictures that end in .jpg, .jpeg, .png, .tif, .tiff or .webp are looked for, "+
 			"in folders at any depth, in ZIPs, or named one by one; name the folder that holds them", dir),
 	} {
 		_, err := Find([]string{given}, FindOptions{})

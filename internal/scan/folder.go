@@ -21,54 +21,109 @@ func (c *collection) folder(dir, realDir, prefix string) {
 		name := strings.TrimSuffix(prefix, "/")
 		c.refuse(name, unreadable(name, err))
 	}
+	if list := manifestAmong(entries); list != "" {
+		c.lists = append(c.lists, manifestPlace{path: filepath.Join(dir, list), prefix: prefix})
+	}
 	for _, e := range entries {
 		name := prefix + e.Name()
 		path, realPath := filepath.Join(dir, e.Name()), filepath.Join(realDir, e.Name())
 		switch {
 		case e.IsDir():
-			if hidden(e.Name()) || c.skip[realPath] || isPack(path) {
-				continue
-			}
-			if looksLike(name) {
-				c.refuse(name, irregular(name, e.Type()))
-			}
-			c.folder(path, realPath, name+"/")
-		case hidden(e.Name()) || !looksLike(name):
-			c.listing.LeftAlone++
+			c.below(path, realPath, name, e.Type())
+		case hidden(e.Name()):
+			c.leaveAlone(name, path)
 		case e.Type()&fs.ModeSymlink != 0:
 			c.link(path, name)
 		default:
 			if info, err := e.Info(); err != nil {
 				c.refuse(name, unreadable(name, err))
 			} else {
-				c.fileAt(path, realPath, name, info)
+				c.plain(path, realPath, name, info)
 			}
 		}
 	}
+}
+
+// below lists a folder in a folder.
+func (c *collection) below(path, realPath, name string, mode fs.FileMode) {
+	if c.skip[realPath] {
+		return
+	}
+	if hidden(filepath.Base(path)) || isPack(path) || isGathering(path) {
+		c.leaveAlone(name+"/", path)
+		return
+	}
+	if looksLike(name) {
+		c.refuse(name, irregular(name, mode))
+	}
+	c.folder(path, realPath, name+"/")
+}
+
+// manifestAmong is the name of the manifest among a folder's files, however its letters are written; empty where there is
+// none.
+func manifestAmong(entries []fs.DirEntry) string {
+	found := ""
+	for _, e := range entries {
+		if strings.EqualFold(e.Name(), manifestName) && found != manifestName && !e.IsDir() {
+			found = e.Name()
+		}
+	}
+	return found
 }
 
 // link lists the file that a link leads to.
 func (c *collection) link(path, name string) {
 	info, err := os.Stat(path)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist) && looksLike(name):
 		c.refuse(name, problem(name, "is a link to a file that does not exist", "copy the picture itself there, or delete the link"))
+	case errors.Is(err, fs.ErrNotExist):
+		c.leaveAlone(name, path)
 	case err != nil:
 		c.refuse(name, unreadable(name, err))
+	case info.IsDir() && c.scans(real(path)):
 	case info.IsDir():
-		c.refuse(name, problem(name, "is a link to a folder, which is not followed", "name that folder itself"))
+		c.refuse(name, problem(name, "is a link to a folder, which is not followed, so that pictures in it were not measured", "name that folder itself, or delete the link"))
 	default:
-		c.file(path, name, info)
+		c.plain(path, real(path), name, info)
 	}
 }
 
-// file lists a file that may be a link.
-func (c *collection) file(path, name string, info fs.FileInfo) {
-	c.fileAt(path, real(path), name, info)
+// scans tells whether a folder is looked through anyway.
+func (c *collection) scans(folder string) bool {
+	return slices.ContainsFunc(c.roots, func(root string) bool { return within(folder, root) })
 }
 
-// fileAt lists a file, unless it is listed already.
-func (c *collection) fileAt(path, realPath, name string, info fs.FileInfo) {
+// plain lists a file that is no link and not hidden, if it is a picture by its name or by its first bytes. What may hold
+// pictures is told of.
+func (c *collection) plain(path, realPath, name string, info fs.FileInfo) {
+	byBytes := ""
+	switch {
+	case looksLike(name):
+	case info.Mode().IsRegular():
+		byBytes = sniff(func() (io.ReadCloser, error) { return openFile(path, name) })
+		if why := other(name, byBytes); why != "" {
+			if c.watched && slices.Contains(copying, ending(name)) {
+				c.leaveAlone(name, path)
+			} else {
+				c.refuse(name, why)
+			}
+			return
+		}
+		if byBytes != "" {
+			break
+		}
+		fallthrough
+	default:
+		c.leaveAlone(name, path)
+		return
+	}
+	c.fileAt(path, realPath, name, byBytes, info)
+}
+
+// fileAt lists a picture, unless it is listed already. byBytes is the ending that its first bytes tell, where its name tells
+// none.
+func (c *collection) fileAt(path, realPath, name, byBytes string, info fs.FileInfo) {
 	if listed, twice := c.taken[realPath]; twice {
 		if listed != name {
 			c.same[name] = listed
@@ -76,7 +131,8 @@ func (c *collection) fileAt(path, realPath, name string, info fs.FileInfo) {
 		return
 	}
 	c.taken[realPath] = name
-	f := Found{File: name, Path: path, Size: info.Size(), changed: info.ModTime(), Problem: unread(name), open: func() (io.ReadCloser, error) { return openFile(path, name) }}
+	f := Found{File: name, Path: path, Size: info.Size(), changed: info.ModTime(), ending: byBytes, Problem: unread(name, byBytes),
+		open: func() (io.ReadCloser, error) { return openFile(path, name) }}
 	switch why := irregular(name, info.Mode()); {
 	case f.Problem != "":
 	case why != "":
@@ -120,6 +176,23 @@ func isPack(dir string) bool {
 	return true
 }
 
+// isGathering tells whether a folder holds what a scan gathers for its evidence, which an interrupted one leaves.
+func isGathering(dir string) bool {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return false
+	}
+	n := 0
+	for _, e := range entries {
+		if slices.Contains(gathered, e.Name()) && e.IsDir() {
+			n++
+		} else if !slices.Contains(packNames, e.Name()) {
+			return false
+		}
+	}
+	return n == len(gathered)
+}
+
 // dropOriginals leaves alone what is not read where the same picture lies beside it in a format that is: cameras keep
 // their raw file that way, phones their HEIC. Where the manifest names it, it stays and is told of.
 func (c *collection) dropOriginals() {
@@ -129,9 +202,11 @@ func (c *collection) dropOriginals() {
 			read[stem(f.File)] = true
 		}
 	}
-	before := len(c.listing.Files)
 	c.listing.Files = slices.DeleteFunc(c.listing.Files, func(f Found) bool {
-		return unread(f.File) != "" && read[stem(f.File)] && f.Origin != site.FromManifest
+		drop := unread(f.File, f.ending) != "" && read[stem(f.File)] && f.Origin != site.FromManifest
+		if drop {
+			c.leaveAlone(f.File, f.Path)
+		}
+		return drop
 	})
-	c.listing.LeftAlone += before - len(c.listing.Files)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"regexp"
 	"strings"
 )
 
@@ -35,8 +36,22 @@ var others = map[string]struct{ what, next string }{
 
 func ending(name string) string { return strings.ToLower(path.Ext(name)) }
 
-// stem is a name without its ending.
-func stem(name string) string { return strings.TrimSuffix(name, path.Ext(name)) }
+// stem is a name without its ending, and without what programs hang on to the ending of a picture. A number is no ending.
+func stem(name string) string {
+	if !looksLike(name) {
+		if at := hungOn.FindStringIndex(name); at != nil && looksLike(name[:at[0]]) {
+			name = name[:at[0]]
+		}
+	}
+	end := path.Ext(name)
+	if looksLike(name) || len(end) > 1 && (end[1] < '0' || end[1] > '9') {
+		name = strings.TrimSuffix(name, end)
+	}
+	return name
+}
+
+// hungOn is what follows an ending: _large, ~, .1, a dot.
+var hungOn = regexp.MustCompile(`([_~.-][^/.]*|\.)$`)
 
 // isPicture tells whether a name is one of a picture that is measured; looksLike also of one that is not read.
 func isPicture(name string) bool { return readable[ending(name)] }
@@ -52,9 +67,13 @@ func hidden(name string) bool { return strings.HasPrefix(name, ".") || strings.C
 // problem words a refusal: the name in quotes, what is wrong, and what to do.
 func problem(name, what, next string) string { return fmt.Sprintf("%q %s: %s", name, what, next) }
 
-// unread is the problem of a picture in a format that is not read; empty for one that is.
-func unread(name string) string {
-	if o, is := others[ending(name)]; is {
+// unread is the problem of a picture in a format that is not read; empty for one that is. by is the ending that its first
+// bytes tell, where its name tells none.
+func unread(name, by string) string {
+	if by == "" {
+		by = ending(name)
+	}
+	if o, is := others[by]; is {
 		return problem(name, "is "+o.what+", which is not read", o.next)
 	}
 	return ""

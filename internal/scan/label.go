@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/unicode/norm"
@@ -14,66 +15,56 @@ import (
 )
 
 // label says of each picture which crimp it shows: from the manifests, else by its name.
-func (c *collection) label(roots []root, o FindOptions, names *pattern) error {
-	manifest := o.Manifest
+func (c *collection) label(o FindOptions, names *pattern) error {
 	for i := range c.listing.Files {
 		c.listing.Files[i].Origin = site.Alone
 	}
-	var places []manifestPlace
-	if manifest != "" {
-		absolute, err := filepath.Abs(manifest)
+	places := c.lists
+	if o.Manifest != "" {
+		absolute, err := filepath.Abs(o.Manifest)
 		if err != nil {
-			return errors.New(unreadable(manifest, err))
+			return errors.New(unreadable(o.Manifest, err))
 		}
-		places = append(places, manifestPlace{path: absolute, given: manifest})
-	} else {
-		for _, r := range roots {
-			places = append(places, c.ownManifest(r)...)
-		}
+		places = []manifestPlace{{path: absolute, given: o.Manifest}}
 	}
+	// The nearest one above a picture holds, so the deepest ones go first.
+	depth := func(p manifestPlace) int { return strings.Count(p.prefix, "/") }
+	slices.SortStableFunc(places, func(a, b manifestPlace) int {
+		return cmp.Or(depth(b)-depth(a), naturally(a.prefix, b.prefix))
+	})
+	said := map[int]says{}
 	for _, p := range places {
-		if err := c.readManifest(p, tomorrow(o.Now)); err != nil {
+		if err := c.readManifest(p, tomorrow(o.Now), said); err != nil {
 			return err
 		}
 	}
+	slices.Reverse(c.listing.Manifests)
 	for i := range c.listing.Files {
 		names.label(&c.listing.Files[i])
 	}
 	return nil
 }
 
-// manifestPlace is where a manifest lies, as Listing.Read takes it and as the caller would write it, and what precedes
-// the names in it.
+// manifestPlace is where a manifest lies, as Listing.Read takes it and as the caller wrote it, and what precedes the names
+// in it.
 type manifestPlace struct{ path, given, prefix string }
 
-// ownManifest is the manifest at the top of a source, if there is one.
-func (c *collection) ownManifest(r root) []manifestPlace {
-	name := ""
-	switch a := c.listing.archive(r.path); {
-	case r.info.IsDir():
-		name = topManifest(r.path)
-	case a != nil:
-		for entry := range a.entries {
-			if strings.EqualFold(entry, manifestName) && name != manifestName {
-				name = entry
-			}
-		}
-	}
-	if name == "" {
-		return nil
-	}
-	c.listing.LeftAlone-- // it is read after all
-	return []manifestPlace{{filepath.Join(r.path, name), filepath.Join(r.given, name), r.prefix}}
+// says is the line of a manifest that says what a picture is.
+type says struct {
+	manifest string
+	row      row
 }
 
-// readManifest reads a manifest, whose dates go up to latest, and gives its lines to the pictures.
-func (c *collection) readManifest(p manifestPlace, latest string) error {
+// readManifest reads a manifest, whose dates go up to latest, and gives its lines to the pictures. said has what nearer
+// manifests say of pictures, by their places in the listing: one of a folder further up may only say the same.
+func (c *collection) readManifest(p manifestPlace, latest string, said map[int]says) error {
+	given := cmp.Or(p.given, p.path)
 	data, err := c.listing.read(p.path, maxManifest)
 	if err != nil {
-		return fmt.Errorf("manifest %q %w", p.given, err)
+		return fmt.Errorf("manifest %q %w", given, err)
 	}
 	x := c.index()
-	rows, err := readManifest(p.given, data, finder{
+	rows, err := readManifest(given, data, finder{
 		latest:     latest,
 		picture:    func(cell string) string { return x.lookUp(p.prefix, cell) },
 		tolerances: func(file string) (string, error) { return c.listing.beside(p.path, file) },
@@ -91,10 +82,25 @@ func (c *collection) readManifest(p manifestPlace, latest string) error {
 			c.add(Found{File: p.prefix + r.file, Label: r.label, Origin: site.FromManifest, View: r.view, Problem: x.missing(p, r)})
 			continue
 		}
-		f := &c.listing.Files[x.at[r.picture]]
+		at := x.at[r.picture]
+		if near, twice := said[at]; twice {
+			if !near.row.saysTheSame(r) {
+				return fmt.Errorf("the manifests %q (line %d) and %q (line %d) say different things of the picture %q: take one of the two lines out",
+					near.manifest, near.row.line, given, r.line, r.picture)
+			}
+			continue
+		}
+		said[at] = says{given, r}
+		f := &c.listing.Files[at]
 		f.Label, f.Origin, f.View, f.Scales, f.Declare, f.Tolerances = r.label, site.FromManifest, r.view, r.scales, r.declare, r.tolerances
 	}
 	return nil
+}
+
+// saysTheSame tells whether two lines of manifests say the same of a picture.
+func (r row) saysTheSame(other row) bool {
+	return r.label == other.label && r.view == other.view && slices.Equal(r.scales, other.scales) && slices.Equal(r.declare, other.declare) &&
+		slices.Equal(r.tolerances, other.tolerances)
 }
 
 // index finds listed pictures by what people write.
@@ -148,7 +154,7 @@ func (x index) lookUp(prefix, cell string) string {
 // missing words the problem of a line whose picture is not there.
 func (x index) missing(p manifestPlace, r row) string {
 	name := strings.ToLower(path.Clean(strings.ReplaceAll(strings.TrimSpace(r.file), `\`, "/")))
-	what := fmt.Sprintf("is named in line %d of the manifest %q but is no picture that was found", r.line, p.given)
+	what := fmt.Sprintf("is named in line %d of the manifest %q but is no picture that was found", r.line, cmp.Or(p.given, p.path))
 	next := "put the picture there or take the line out"
 	for _, key := range []string{p.prefix + name, name, path.Base(name)} {
 		if near := x.folded[key]; near != "" {

@@ -133,6 +133,11 @@ func (it item) key(sha, program string) history.Key {
 	return history.Key{SHA256: sha, Program: program, Request: it.request.Key()}
 }
 
+// original is the name of the item's picture in the pack.
+func (it item) original(sha string) string {
+	return "originals/" + originalName(it.File+it.ending, sha)
+}
+
 // drawings are the names of the item's overlay and thumbnail in the pack. What is drawn hangs on the bytes, the request,
 // the program, the limits and, in its heading, the name.
 func (it item) drawings(sha, program string) (overlay, thumb string) {

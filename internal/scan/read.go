@@ -113,18 +113,3 @@ func (l *Listing) beside(manifest, file string) (string, error) {
 	}
 	return full, f.Close()
 }
-
-// topManifest is the name of a folder's manifest, however its letters are written; empty where there is none.
-func topManifest(folder string) string {
-	entries, err := os.ReadDir(folder)
-	if err != nil {
-		return ""
-	}
-	found := ""
-	for _, e := range entries {
-		if strings.EqualFold(e.Name(), manifestName) && found != manifestName {
-			found = e.Name()
-		}
-	}
-	return found
-}

@@ -37,7 +37,7 @@ func (r *run) toDo(ctx context.Context) (open, lost []int, err error) {
 func (r *run) gathered(e site.Entry) bool {
 	it := r.item(e.Position)
 	_, thumb := it.drawings(e.SHA256, r.Program)
-	return r.place.has("originals/"+originalName(it.File, e.SHA256)) && r.place.has(thumb)
+	return r.place.has(it.original(e.SHA256)) && r.place.has(thumb)
 }
 
 // holds tells whether the file's bytes are still the ones with this SHA-256. Neither name and size nor the time of the

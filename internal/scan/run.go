@@ -197,7 +197,7 @@ func (r *run) find(ctx context.Context) error {
 }
 
 func (r *run) findOptions() FindOptions {
-	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Assumed: r.Assumed, Skip: []string{r.Out, r.place.part}}
+	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Assumed: r.Assumed, Watched: r.Watch, Skip: []string{r.Out, r.place.part}}
 }
 
 func (r *run) plan(listing *Listing, files []Found) ([]item, error) {

@@ -82,7 +82,7 @@ func (c *crimps) locate(p *site.Picture) {
 		return
 	}
 	it := c.item(p.Position)
-	p.Original = "originals/" + originalName(it.File, p.SHA256)
+	p.Original = it.original(p.SHA256)
 	p.Overlay, p.Thumb = it.drawings(p.SHA256, c.Program)
 	if !c.place.has(p.Overlay) {
 		p.Overlay = "" // there was nothing to draw
@@ -188,7 +188,7 @@ func (r *run) missing(ctx context.Context) ([]evidence.Missing, error) {
 }
 
 func (r *run) info(views []record.View) evidence.Info {
-	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Lot: r.Lot,
+	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Notes: r.listing.Notes, Lot: r.Lot,
 		Also: r.Also}
 	info.Views = views
 	kept := map[string]bool{}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"runtime/debug"
 	"strings"
 
@@ -117,7 +118,7 @@ func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 		return outcome, "", nil
 	}
 	defer func() { _ = from.Close() }()
-	name := func(sha string) string { return originalName(it.File, sha) }
+	name := func(sha string) string { return filepath.Base(it.original(sha)) }
 	outcome.SHA256, outcome.Bytes, err = keep(from, r.place.at("originals"), name)
 	var reading readError
 	if errors.As(err, &reading) {
@@ -127,7 +128,7 @@ func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 	if err != nil {
 		return outcome, "", err
 	}
-	return outcome, r.place.at("originals/" + name(outcome.SHA256)), nil
+	return outcome, r.place.at(it.original(outcome.SHA256)), nil
 }
 
 // notRead words why a picture's bytes cannot be read; what says already what to do is left as it is.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -30,7 +31,7 @@ type Progress struct {
 const plainEvery = 15 * time.Second
 
 // ScanBegins says on standard error what is going to be scanned.
-func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifests []string) {
+func (t *Terminal) ScanBegins(pictures, known int, leftAlone, manifests []string) {
 	text := counted(pictures, "picture")
 	for i, manifest := range manifests {
 		text += []string{" with the manifest ", ", "}[min(i, 1)] + wording.Clean(manifest)
@@ -38,10 +39,31 @@ func (t *Terminal) ScanBegins(pictures, known, leftAlone int, manifests []string
 	if known > 0 {
 		text += fmt.Sprintf("; %d of them are known from a call that was interrupted", known)
 	}
-	if leftAlone > 0 {
-		text += "; " + counted(leftAlone, "other file") + " left alone"
+	if n := len(leftAlone); n > 0 {
+		text += "; left alone: " + strings.Join(quotedNames(leftAlone[:min(n, namedAtOnce)]), ", ")
+		if n > namedAtOnce {
+			text += fmt.Sprintf(" and %d more", n-namedAtOnce)
+		}
 	}
 	_, _ = fmt.Fprintf(t.err, "crimprule: %s\n", text)
+}
+
+// namedAtOnce is how many of the files that are left alone are named; the evidence has more.
+const namedAtOnce = 3
+
+func quotedNames(names []string) []string {
+	quoted := make([]string, len(names))
+	for i, name := range names {
+		quoted[i] = fmt.Sprintf("%q", wording.Clean(name))
+	}
+	return quoted
+}
+
+// Notes says on standard error what else a person must look into.
+func (t *Terminal) Notes(notes []string) {
+	for _, note := range notes {
+		_, _ = fmt.Fprintf(t.err, "crimprule: mind: %s\n", wording.Clean(note))
+	}
 }
 
 // ScanChanged says on standard error which files of a watched folder are measured again and which are gone.

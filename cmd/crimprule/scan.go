@@ -65,7 +65,7 @@ func (o *scanOptions) addPictures(f *pflag.FlagSet) {
 		"note. Without it manifest.csv in the folder or ZIP is read, if there is one")
 	f.StringVar(&o.pattern, "pattern", "", "how files are named, as `PATTERN`: {string}_{crimp}_{view} reads N03_04_side.jpg; fields:\n"+
 		"string, crimp, view, crew, tool, trainee, date, and {} for what does not matter. It counts\n"+
-		"where the manifest does not say which crimp it is; a tag that names another one is a doubt")
+		"where neither the manifest nor a tag on the card says which crimp it is")
 	f.StringVar(&o.view, "view", string(record.Auto), "how the parts are looked at, where the manifest or the name does not say: `VIEW` is auto\n"+
 		"(told by each picture), seam, side, strip or section")
 	f.StringArrayVar(&o.scales, "scale", nil, "the scale reference, as `KIND=VALUE`, where the manifest does not say: chessboard=5mm,\n"+
@@ -106,9 +106,9 @@ func newScanCommand(stdout, stderr io.Writer) *cobra.Command {
 		Long: `Measure and judge all pictures in folders and ZIP files, several at once, and write the evidence: a
 page (index.html), a PDF, a table (crimps.csv), records (records.jsonl) and a manifest of checksums.
 
-Pictures of one crimp are put together: as the manifest says, else by the file's name (--pattern), else
-by the tag on the card in the picture (crimprule card --tag); else each is a crimp of its own. A tag that
-names another crimp than the manifest or the name is a doubt, and the crimp is then not proven.
+Pictures of one crimp are put together: as the manifest says, else by the tag on the card in the
+picture (crimprule card --tag), else by the file's name (--pattern); else each is a crimp of its own. A
+tag that names another crimp than the manifest or the name is a doubt: the crimp is then not proven.
 A crimp is as good as its worst feature in any of its pictures; a picture that was refused does not
 count where the same view was taken again.
 

@@ -95,9 +95,9 @@ func TestListGivesTheLatestOfEachCrimp(t *testing.T) {
 		"S07 / 03: conforms 80, 1 pictures, 1 elsewhere, scan 1, 2026-11-01",
 		"S07 / 04: not_proven 69.9, 1 pictures, 0 elsewhere, scan 2, 2026-11-02",
 		"S07 / 05: not_measured 0, 1 pictures, 0 elsewhere, scan 2, 2026-11-02",
-		"S08 / x: does_not_conform 10, 1 pictures, 0 elsewhere, scan 1, 2026-11-01",
 		"alone.jpg: not_proven 60, 1 pictures, 0 elsewhere, scan 1, 2026-11-01",
 		"tag 9: conforms 70, 1 pictures, 0 elsewhere, scan 1, 2026-11-01",
+		"S08 / tag 9: does_not_conform 10, 1 pictures, 0 elsewhere, scan 1, 2026-11-01",
 		"S99 / 1:  0, 0 pictures, 1 elsewhere, scan 0, 2026-11-03",
 	}, listed(t, h, Filter{}))
 	assert.Len(t, listed(t, h, Filter{Crew: "crew B"}), 2, "the crew of the latest scan counts")
@@ -105,7 +105,7 @@ func TestListGivesTheLatestOfEachCrimp(t *testing.T) {
 	assert.Len(t, listed(t, h, Filter{Since: day(2)}), 3)
 	assert.Len(t, listed(t, h, Filter{Tool: "tool 1", String: "S07"}), 3)
 
-	for name, want := range map[string]int{"04": 1, "S07 / 04": 1, "tag 9": 1, "x": 1, "alone.jpg": 1, "1": 1, "S99 / 1": 1, "S07": 0, "": 0} {
+	for name, want := range map[string]int{"04": 1, "S07 / 04": 1, "tag 9": 2, "S08 / tag 9": 1, "x": 0, "alone.jpg": 1, "1": 1, "S99 / 1": 1, "S07": 0, "": 0} {
 		found, err := h.Named(ctx, name, "", "")
 		require.NoError(t, err)
 		assert.Len(t, found, want, "%q", name)

@@ -21,7 +21,7 @@ import (
 type FindOptions struct {
 	Manifest string           // a CSV file; empty: manifest.csv at the top of each source, where there is one
 	Pattern  string           // of file names, such as {string}_{crimp}_{view}; empty: names tell nothing
-	Assumed  bool             // nobody gave the pattern: a tag goes before it
+	Assumed  bool             // nobody gave the pattern: a tag that says something else is no doubt
 	Skip     []string         // folders that are never entered
 	Watched  bool             // what is being copied is waited for, not told of
 	Now      func() time.Time // nil: time.Now; crimps of days to come are mistakes

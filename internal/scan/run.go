@@ -21,7 +21,7 @@ type Options struct {
 	Sources    []string // folders, pictures, ZIP files
 	Manifest   string   // CSV file; empty: manifest.csv of the folder or ZIP, if it has one
 	Pattern    string   // how files are named; empty: nothing follows from names
-	Assumed    bool     // nobody gave Pattern: it counts less than a tag
+	Assumed    bool     // nobody gave Pattern: a tag that says something else is no doubt
 	View       record.View
 	Scales     []string // KIND=VALUE, as for measuring
 	Declare    []string // KEY=VALUE

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"crimprule/internal/history"
+	"crimprule/internal/site"
 	"crimprule/vision/record"
 )
 
@@ -106,7 +107,10 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 	}
 	rec.Image = it.File
 	rec, outcome.Tolerances = it.limits.Judge(rec)
-	outcome.Record, outcome.Tag = &rec, rec.Tag
+	outcome.Record = &rec
+	if it.Label.Crimp == "" || it.Origin == site.Assumed || !it.Label.Means(rec.Tag) {
+		outcome.Tag = rec.Tag
+	}
 	return outcome, nil
 }
 

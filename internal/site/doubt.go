@@ -13,21 +13,19 @@ import (
 // DoubtTag notes a doubt where the tag in a picture contradicts what the manifest or the file's name says of it. Entry is
 // the picture as Group gave it.
 func (c *Crimp) DoubtTag(e Entry, file string) {
-	if e.Tag == "" || e.Label.Crimp == "" || namedBy(e.Tag, e.Label) {
-		return
-	}
-	switch e.Origin {
-	case FromManifest:
-		c.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", Quoted(file), e.Tag, e.Label.Name())
-	case FromName:
+	switch {
+	case e.Tag == "":
+	case e.Said != "":
 		c.Doubt("the tag in %s says %q, its file's name %q: find out which of the two it is, and rename the file, photograph it beside its own card, "+
-			"or scan without --pattern where names do not tell crimps", Quoted(file), e.Tag, e.Label.Name())
+			"or scan without --pattern where names do not tell crimps", Quoted(file), e.Tag, e.Said)
+	case e.Origin == FromManifest && e.Label.Crimp != "" && !e.Label.Means(e.Tag):
+		c.Doubt("the tag in %s says %q, the manifest %q: find out which of the two it is", Quoted(file), e.Tag, e.Label.Name())
 	}
 }
 
-// namedBy tells whether a tag can mean the crimp of a label: by its name alone or with string and trainee before it, in
+// Means tells whether a tag can mean the crimp of the label: by its name alone or with string and trainee before it, in
 // whatever way these are put together. N03-04 means crimp 4 of string N03.
-func namedBy(tag string, l Label) bool {
+func (l Label) Means(tag string) bool {
 	words := spelled(tag)
 	for _, parts := range [][]string{{l.Crimp}, {l.String, l.Crimp}, {l.Trainee, l.Crimp}, {l.String, l.Trainee, l.Crimp}, {l.Trainee, l.String, l.Crimp}} {
 		if slices.Equal(words, spelled(strings.Join(parts, " "))) {

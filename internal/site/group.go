@@ -8,18 +8,19 @@ type Entry struct {
 	Position int
 	Label    Label  // from the manifest, or from the file's name
 	Origin   Origin // FromManifest, FromName, Assumed or Alone
-	Tag      string // what the card's tag in the picture says, empty where none was read
+	Tag      string // what the card's tag in the picture says, empty where none was read or it says what Label says
 
 	Settled bool   // what came of the picture is known
 	Failed  bool   // it has no record
 	SHA256  string // of its bytes, where they could be read
+
+	Said string // by Group: what the file's name says, where the tag says something else
 }
 
 // Group puts together the pictures of one crimp, crimps in the order of their first picture, and pictures in theirs.
-// What the manifest says of a picture counts most, then the file's name, then the tag on the card, then what a name is
-// only assumed to say; a picture of which none of them tells anything is a crimp of its own. The name goes before the tag,
-// so that a card that was left lying makes no one crimp of two; DoubtTag tells where they contradict each other. Each entry
-// comes back with the Label and the Origin that counted.
+// What the manifest says of a picture counts most, then the tag on the card, then the file's name; a picture of which none
+// of them tells anything is a crimp of its own. DoubtTag tells where they contradict each other, as with a card that was
+// left lying. Each entry comes back with the Label and the Origin that counted.
 // Two pictures are of one crimp when string, trainee and crimp are the same, and the dates, where both have one:
 // trainees number their crimps anew each day.
 func Group(entries []Entry) [][]Entry {
@@ -30,7 +31,10 @@ func Group(entries []Entry) [][]Entry {
 	var groups [][]Entry
 	at := map[key][]int{} // the groups of one name, made on different days
 	for _, e := range entries {
-		if e.Tag != "" && (e.Label.Crimp == "" || e.Origin == Assumed) {
+		if e.Tag != "" && (e.Label.Crimp == "" || e.Origin != FromManifest) {
+			if e.Origin == FromName {
+				e.Said = e.Label.Name()
+			}
 			e.Label.Crimp, e.Origin = e.Tag, FromTag
 		}
 		k := key{e.Label.String, e.Label.Trainee, e.Label.Crimp, e.Origin == FromTag}

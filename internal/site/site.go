@@ -29,8 +29,8 @@ type Origin string
 // The origins, the surest first. A picture alone is taken for the only one of its crimp.
 const (
 	FromManifest Origin = "manifest"
-	FromName     Origin = "name"
 	FromTag      Origin = "tag"
+	FromName     Origin = "name"
 	Assumed      Origin = "assumed" // from a name that was read by a pattern that nobody gave
 	Alone        Origin = "alone"
 )

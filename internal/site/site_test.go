@@ -99,12 +99,9 @@ func TestPicturesOfOneCrimpComeTogether(t *testing.T) {
 			{Position: 2, Label: label("N03", "2"), Origin: FromManifest}}, [][]int{{0, 2}, {1}}},
 		"the same crimp on another string is another crimp": {[]Entry{
 			{Position: 0, Label: label("N03", "1"), Origin: FromName}, {Position: 1, Label: label("S07", "1"), Origin: FromName}}, [][]int{{0}, {1}}},
-		"the name outranks the tag": {[]Entry{
-			{Position: 0, Label: label("N03", "1"), Origin: FromName, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"},
-			{Position: 2, Label: label("N03", "1"), Origin: FromName}}, [][]int{{0, 2}, {1}}},
-		"a card that was left lying makes no one crimp of two": {[]Entry{
-			{Position: 0, Label: label("N03", "07"), Origin: FromName, Tag: "N03-01"}, {Position: 1, Label: label("N03", "08"), Origin: FromName, Tag: "N03-01"}},
-			[][]int{{0}, {1}}},
+		"the tag outranks the name": {[]Entry{
+			{Position: 0, Label: label("N03", "1"), Origin: FromName, Tag: "T-9"}, {Position: 1, Label: label("N03", "2"), Origin: FromName, Tag: "T-9"},
+			{Position: 2, Label: label("N03", "1"), Origin: FromName}, {Position: 3, Origin: Alone, Tag: "T-9"}}, [][]int{{0, 1}, {2}, {3}}},
 		"the tag outranks a name that nobody said to read": {[]Entry{
 			{Position: 0, Label: Label{Trainee: "3", Crimp: "IMG_1"}, Origin: Assumed, Tag: "T-9"},
 			{Position: 1, Label: Label{Trainee: "3", Crimp: "IMG_2"}, Origin: Assumed, Tag: "T-9"}}, [][]int{{0, 1}}},

@@ -54,24 +54,40 @@ Stripped wires are no crimps: they count in no yield, score or row, and have a t
 
 Who made a crimp is said by the column trainee of the manifest, by the pattern of the names, or by
 the folder that the picture lies in: ` + byFolder + ` is the pattern where none is given, and then the
-tag on a card goes before it.
+tag on a card goes before it. Crimps of which nobody says who made them have no mark.
 
 The mark is a row of crimps that conform. What is not proven or not measured is in no row, since a bad
 crimp could be hidden behind a bad picture, but it leaves the mark open; so does a crimp in doubt, such as
-one that is shown by a copy of another one's picture. Nobody is ranked: few crimps say
-little, and the interval beside each yield says how little. It does not qualify a person.
+one that is shown by a copy of another one's picture, and so does one that an earlier call for the same
+folder found bad or open and that no picture shows any more.
+
+The row is counted in the order in which the crimps were made: by their dates (column date of the
+manifest, the pattern, else the day that the camera wrote into the picture), within a day by the crimps'
+names as people count, crimp-2 before crimp-10. Where no crimp of the trainee has a date, it is counted in
+the order of the manifest's lines, and without a manifest in that of the names. The names of the files do
+not count, but for a crimp that nobody named. Where some crimps have no date, or do not stand in the
+manifest, nobody knows their place: then the row is the longest one that is sure wherever they stand, and
+the sheet says so.
+
+Only the pictures of this call are in a row. To count on, name the folders of all days in one call. The
+progress by days counts all crimps of the trainee that the history knows, and names those that are not
+among the pictures; there, a crimp without a date counts on the day on which it was measured.
+
+Nobody is ranked: few crimps say little, and the interval beside each yield says how little. It does not
+qualify a person.
 
 Exit status:
   0  every picture has a record, and every trainee has reached the mark
   1  a picture could not be read, or something could not be written (this outranks 3)
   2  the call, the manifest or a tolerances file is wrong, or there are no limits or no scale at all;
      nothing was measured
-  3  a trainee has not reached the mark, or it is open
+  3  a trainee has not reached the mark, or it is open, or crimps have no trainee
   130  interrupted; call again to go on`,
 		Example: `  crimprule grade workshop --scale chessboard=5mm --tolerances limits.yaml
   crimprule grade workshop --scale chessboard=5mm --tolerances limits.yaml --row 5 --least-score 80
   crimprule grade workshop --manifest crimps.csv --scale rule=1mm --tolerances limits.yaml --history workshop.db
-  crimprule grade workshop --pattern '{trainee}/{crimp}_{view}' --scale chessboard=5mm --tolerances limits.yaml --json`,
+  crimprule grade workshop --pattern '{trainee}/{crimp}_{view}' --scale chessboard=5mm --tolerances limits.yaml --json
+  crimprule grade 2026-03-02 2026-03-09 --pattern '{date}/{trainee}/{crimp}' --scale chessboard=5mm --tolerances limits.yaml`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return wrongCall{cmd.CommandPath(), errors.New("nothing to grade: name a folder, a ZIP file or pictures")}

@@ -23,6 +23,9 @@ func (t *Terminal) Grade(r grade.Report, out string) error {
 	if out != "" {
 		p.wrapped(0, "", "Sheets: "+wording.Clean(out))
 	}
+	for _, l := range r.Limits {
+		p.wrapped(0, "", "Judged by "+l.Words())
+	}
 	p.wrapped(0, "", grade.FewCrimps())
 	p.wrapped(0, "", grade.Caution)
 	return p.w.Flush()

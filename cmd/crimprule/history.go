@@ -106,7 +106,7 @@ func (o *historyListOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.filter.Crew, "crew", "", "only crimps of this `CREW`")
 	f.StringVar(&o.filter.Tool, "tool", "", "only crimps made with this `TOOL`")
 	f.StringVar(&o.filter.Trainee, "trainee", "", "only crimps of this `TRAINEE`")
-	f.StringVar(&o.result, "result", "", "only crimps with this `RESULT`: conforms, does_not_conform, not_proven, not_measured, or\nnot_judged (there were no limits)")
+	f.StringVar(&o.result, "result", "", "only crimps with this `RESULT`: conforms, does_not_conform, not_proven, not_measured, \nnot_judged (there were no limits), or replaced (made anew since)")
 	f.StringVar(&o.since, "since", "", "only crimps measured on this `DATE` (YYYY-MM-DD, UTC) or later")
 	f.BoolVar(&o.scans, "scans", false, "list the scans instead")
 	f.BoolVar(&o.json, "json", false, "print one JSON object a line, and nothing else")
@@ -120,7 +120,9 @@ func newHistoryListCommand(stdout io.Writer) *cobra.Command {
 		Short: "List the crimps with their latest result, or the scans",
 		Long: `List the crimps of the history with their latest result: that of the latest scan that has them, with what
 was measured elsewhere. One whose picture stands for another crimp too, or has another one's tag, is
-not proven. Filters can be combined. Times are UTC.
+not proven. One that was made anew on a later day is listed as replaced, and under no other result;
+trainees number their crimps anew each day, so that theirs replace none. Filters can be combined. Times
+are UTC.
 
 Of a scan, 'with a record' are the pictures of which it has a measurement, be it that of an earlier scan;
 'new' is how many measurements it added.
@@ -152,7 +154,7 @@ func runHistoryList(ctx context.Context, opts historyListOptions, stdout io.Writ
 		judge, lines := h.NewJudge(), json.NewEncoder(stdout)
 		var all []history.Standing
 		err := h.List(ctx, opts.filter, func(s history.Standing) error {
-			if err := judge.Settle(ctx, &s); err != nil || wanted != nil && s.Crimp.Result != *wanted {
+			if err := judge.Settle(ctx, &s); err != nil || !wanted(s.Crimp) {
 				return err
 			}
 			if opts.json {
@@ -168,19 +170,21 @@ func runHistoryList(ctx context.Context, opts historyListOptions, stdout io.Writ
 	})
 }
 
-// readResult gives nil for all results.
-func readResult(text string) (*record.Result, error) {
+// readResult gives which crimps are wanted.
+func readResult(text string) (func(site.Crimp) bool, error) {
 	result := record.Result(text)
 	switch result {
 	case "":
-		return nil, nil
+		return func(site.Crimp) bool { return true }, nil
+	case "replaced":
+		return func(c site.Crimp) bool { return c.ReplacedBy() != "" }, nil
 	case "not_judged":
 		result = ""
 	case record.Conforms, record.DoesNotConform, record.NotProven, record.NotMeasured:
 	default:
-		return nil, fmt.Errorf("--result %q: say conforms, does_not_conform, not_proven, not_measured or not_judged", text)
+		return nil, fmt.Errorf("--result %q: say conforms, does_not_conform, not_proven, not_measured, not_judged or replaced", text)
 	}
-	return &result, nil
+	return func(c site.Crimp) bool { return c.Result == result && c.ReplacedBy() == "" }, nil
 }
 
 // readDay gives the beginning of a day, and the zero time for none.
@@ -200,6 +204,7 @@ type crimpJSON struct {
 	Name      string        `json:"name"`
 	Label     site.Label    `json:"label"`
 	Result    record.Result `json:"result"`
+	Replaced  string        `json:"replaced_by_crimp_of,omitempty"` // day
 	Score     *float64      `json:"score"`
 	Scan      int64         `json:"scan"`
 	Measured  time.Time     `json:"measured"`
@@ -210,7 +215,7 @@ type crimpJSON struct {
 }
 
 func standingAsJSON(s history.Standing) crimpJSON {
-	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Scan: s.Scan, Measured: s.At, Pictures: []string{},
+	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Replaced: s.Crimp.ReplacedBy(), Scan: s.Scan, Measured: s.At, Pictures: []string{},
 		Elsewhere: s.Crimp.Counting(), Doubts: s.Crimp.Doubts, Warnings: s.Crimp.Warnings}
 	if c.Result != "" {
 		c.Score = &s.Crimp.Score

@@ -23,6 +23,7 @@ type historyAddOptions struct {
 	crimpName
 	history            string
 	u, who, when, note string
+	made               string
 	fresh              bool
 }
 
@@ -32,6 +33,7 @@ func (o *historyAddOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.u, "u", "", "the expanded uncertainty (k = 2) of the value with its unit, as `5N`; the certificate or the\ndata sheet of the instrument tells it")
 	f.StringVar(&o.who, "who", "", "`WHO` measured it")
 	f.StringVar(&o.when, "when", "", "the `DAY` on which it was measured, YYYY-MM-DD")
+	f.StringVar(&o.made, "made", "", "the `DAY` on which the crimp was made, where crimps of several days have its name")
 	f.StringVar(&o.note, "note", "", "what else is to be known, such as the instrument's number")
 	f.BoolVar(&o.fresh, "new", false, "the crimp may be one of which there is no picture yet")
 	f.SortFlags = false
@@ -52,9 +54,11 @@ It is judged with the crimp's pictures, by the group 'elsewhere:' of their toler
 crimprule tolerances example), and stands beside their values in the next evidence. What was added stays:
 a value that was entered wrongly is withdrawn by crimprule history withdraw, and the right one added.
 
-A value that was measured before the crimp was made (its date, from the manifest or the file's name)
-is shown and not judged: it is that of a contact that was cut off. Where the date is not known, all values
-count: withdraw what belongs to a contact that was cut off.
+Where crimps of several days have one name (their dates stand in the manifest or the files' names), a value
+is that of the last one that had been made on the day of measuring, unless --made says otherwise. With the
+others it is shown and not judged, and likewise one that was measured before the crimp was made: it is
+that of a contact that was cut off. Where the date is not known, all values count: withdraw what belongs
+to a contact that was cut off.
 ` + historyExitHelp,
 		Example: `  crimprule history add --string S07 --crimp 04 pull_out_force=320N --u 5N --who "crew A" --when 2026-11-20
   crimprule history add --crimp "S07 / 04" crimp_height=2.11±0.01mm crimp_width=2.9±0.02mm --who "crew A" --when 2026-11-20
@@ -80,11 +84,11 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 		return wrongCall{command, err}
 	}
 	return withHistory(ctx, command, opts.history, history.Options{Existing: true, Now: clock()}, func(h *history.History) error {
-		s, err := latestNamed(ctx, h, opts.crimp, opts.str, opts.trainee, opts.when)
+		s, err := latestNamed(ctx, h, opts.crimp, opts.str, opts.trainee, opts.made, opts.when)
 		var unknown unknownCrimp
 		switch {
 		case errors.As(err, &unknown) && opts.fresh:
-			s = history.Standing{Crimp: site.Crimp{Label: site.Label{String: opts.str, Trainee: opts.trainee, Crimp: opts.crimp}}}
+			s = history.Standing{Crimp: site.Crimp{Label: site.Label{String: opts.str, Trainee: opts.trainee, Crimp: opts.crimp, Date: opts.made}}}
 		case errors.As(err, &unknown):
 			return wrongCall{command, fmt.Errorf("%w; a crimp without a picture is added with --new", err)}
 		case err != nil:
@@ -111,6 +115,9 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 // values checks the options and reads the values.
 func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
 	day, err := readDay("--when", o.when)
+	if err == nil {
+		_, err = readDay("--made", o.made)
+	}
 	switch {
 	case err != nil:
 		return nil, err
@@ -122,12 +129,14 @@ func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
 		return nil, errors.New("it is not said when it was measured: add --when, as --when 2026-11-20")
 	case day.After(clock()().Add(24 * time.Hour)): // it may be tomorrow elsewhere
 		return nil, fmt.Errorf("--when %s is still to come: say on which day it was measured", o.when)
+	case o.made > o.when:
+		return nil, fmt.Errorf("--made %s is after --when %s: a crimp is made before it is measured", o.made, o.when)
 	case o.u != "" && len(texts) > 1:
 		return nil, fmt.Errorf("--u %s cannot be that of %d values: write each as KEY=VALUE±U, such as crimp_height=2.11±0.01mm", o.u, len(texts))
 	}
 	var all []site.Elsewhere
 	for _, text := range texts {
-		e := site.Elsewhere{Who: o.who, When: o.when, Note: o.note}
+		e := site.Elsewhere{Who: o.who, When: o.when, Made: o.made, Note: o.note}
 		key, value, found := strings.Cut(text, "=")
 		if !found {
 			return nil, fmt.Errorf("%q is no KEY=VALUE: write it as pull_out_force=320N", text)

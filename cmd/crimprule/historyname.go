@@ -16,6 +16,11 @@ func one(ctx context.Context, h *history.History, name, str, trainee, date strin
 	if err != nil {
 		return history.Standing{}, err
 	}
+	return madeOn(name, date, all)
+}
+
+// madeOn finds the one crimp that was made on a day, empty for any.
+func madeOn(name, date string, all []history.Standing) (history.Standing, error) {
 	var found []history.Standing
 	for _, s := range all {
 		if date == "" || s.Crimp.Label.Date == date {
@@ -35,15 +40,18 @@ func several(name string, found []history.Standing) error {
 	return fmt.Errorf("there are %d crimps %q: %s; say which with %s", len(found), name, toldApart(found), options(found))
 }
 
-// latestNamed finds the crimp that a value is of, for which string, trainee and name count: of those of several days the last
-// one that was made on the day of measuring or before, where any was.
-func latestNamed(ctx context.Context, h *history.History, name, str, trainee, when string) (history.Standing, error) {
+// latestNamed finds the crimp that a value is of, for which string, trainee and name count: of those of several days that of
+// made, where it is said, else the last one that was made on the day of measuring or before, where any was.
+func latestNamed(ctx context.Context, h *history.History, name, str, trainee, made, when string) (history.Standing, error) {
 	found, err := named(ctx, h, name, str, trainee)
 	if err != nil {
 		return history.Standing{}, err
 	}
 	if differ(found, site.Label.Name) {
 		return history.Standing{}, several(name, found)
+	}
+	if made != "" && (len(found) > 1 || found[0].Crimp.Label.Date != "") { // else it may be of any day
+		return madeOn(name, made, found)
 	}
 	best := found[0]
 	for _, s := range found[1:] {

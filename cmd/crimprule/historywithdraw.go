@@ -83,7 +83,7 @@ func runHistoryWithdraw(ctx context.Context, opts historyWithdrawOptions, number
 		} else if err != nil {
 			return wrongCall{command, fmt.Errorf("value %d of %q was withdrawn just now by somebody else: see crimprule history show", id, value.Label.Name())}
 		}
-		s, err := standingOf(ctx, h, value.Label)
+		s, err := standingOf(ctx, h, value)
 		if err != nil {
 			return err
 		}
@@ -98,7 +98,7 @@ func (o historyWithdrawOptions) value(ctx context.Context, h *history.History, i
 		return value, err
 	}
 	if o.crimp != "" {
-		s, err := latestNamed(ctx, h, o.crimp, o.str, o.trainee, "")
+		s, err := latestNamed(ctx, h, o.crimp, o.str, o.trainee, "", "")
 		if err != nil {
 			return value, err
 		}
@@ -155,15 +155,18 @@ func allNumbers(ctx context.Context, h *history.History) (string, error) {
 	return "those that stand are " + strings.Join(texts, ", "), nil
 }
 
-// standingOf gives the crimp of a value, judged; of several days the last one.
-func standingOf(ctx context.Context, h *history.History, l site.Label) (history.Standing, error) {
+// standingOf gives the crimp of a value, judged: of those of several days the one that it belongs to.
+func standingOf(ctx context.Context, h *history.History, v history.Value) (history.Standing, error) {
+	l := v.Label
 	found, err := h.Named(ctx, l.Crimp, l.String, l.Trainee)
 	if err != nil {
 		return history.Standing{}, err
 	}
 	s := history.Standing{Crimp: site.Crimp{Label: l}}
-	for _, other := range found {
-		if o := other.Crimp.Label; o.String == l.String && o.Trainee == l.Trainee && o.Crimp == l.Crimp && o.Date >= s.Crimp.Label.Date {
+	for _, other := range found { // they come by day
+		o := other.Crimp.Label
+		same := o.String == l.String && o.Trainee == l.Trainee && o.Crimp == l.Crimp
+		if same && (s.Scan == 0 || o.Date == v.Made || v.Made == "" && o.Date <= v.When) {
 			s = other
 		}
 	}

@@ -308,11 +308,11 @@ func (s *scanning) Waiting(why error) {
 func (s *scanning) Written(r scan.Result) error {
 	s.progress.Hide()
 	s.unreadable, s.notConforming = r.Unreadable, len(r.Missing) > 0
-	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Missing: r.Missing, Cautions: advice.Below(r.Views...)}
+	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Missing: r.Missing, Replaced: r.Replaced, Cautions: advice.Below(r.Views...)}
 	for _, c := range r.Crimps {
-		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms
+		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms && c.Replaced == ""
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,
-			Doubt: c.Doubt, Stripped: c.Stripped, Remarks: c.Remarks})
+			Doubt: c.Doubt, Stripped: c.Stripped, Remarks: c.Remarks, Replaced: c.Replaced})
 	}
 	report.Answer, report.Manifest = r.Summary.Answer, r.Summary.Manifest
 	if lot := r.Summary.Lot; lot != nil {
@@ -321,6 +321,9 @@ func (s *scanning) Written(r scan.Result) error {
 	if r.Summary.Judged > 0 {
 		report.Yield = fmt.Sprintf("Yield: %d of %d judged crimps conform, %.1f %%; the true share lies between %.1f and %.1f %% (95 %%, Clopper-Pearson)",
 			r.Summary.Conforming, r.Summary.Judged, 100*float64(r.Summary.Conforming)/float64(r.Summary.Judged), 100*r.Summary.Low, 100*r.Summary.High)
+		if n := r.Summary.LeftOut; n > 0 {
+			report.Yield += "; " + evidence.LeftOut(n)
+		}
 	}
 	if s.json || s.quiet {
 		return nil

@@ -35,6 +35,9 @@ func (b *book) answer() answer {
 	bad := [3]int{}
 	judgedCrimps := 0
 	for _, r := range b.rows {
+		if r.Replaced != "" {
+			continue // nobody can energise what was cut off
+		}
 		if r.Result == record.DoesNotConform {
 			bad[r.Kind]++
 		}
@@ -53,7 +56,7 @@ func (b *book) answer() answer {
 	switch {
 	case len(b.rows) == 0:
 		a.Head = also("These pictures do not answer it: there is none.", missing)
-	case b.tallies[""].all() == len(b.rows):
+	case b.tallies[""].all() == len(b.rows)-b.replaced.all():
 		a.Head = also("These pictures do not answer it: nothing was judged, since no limits were given.", missing)
 	case len(parts)+len(missing) > 0:
 		a.Head = "Not on these pictures: " + strings.Join(append(parts, missing...), ", ") + "."
@@ -97,6 +100,9 @@ type badge struct {
 	Class string // also the name of the shape
 	Words string
 }
+
+// replacedBadge stands for crimps that were made anew since, whatever their result.
+var replacedBadge = badge{"replaced", "replaced by a crimp that was made anew"}
 
 func badgeOf(result record.Result) badge {
 	switch result {

@@ -21,11 +21,12 @@ type book struct {
 	pictures int
 	refused  int // pictures that ask for a better one
 	failures []failure
-	tallies  map[record.Result]tally
-	views    []record.View // that were measured
-	warned   int           // crimps with warnings and no doubt
-	doubted  int           // crimps with doubts
-	unread   int           // pictures that could not be read, of crimps that are not said to be unmeasured for it
+	tallies  map[record.Result]tally // of those that stand
+	replaced tally                   // those that were made anew since
+	views    []record.View           // that were measured
+	warned   int                     // crimps with warnings and no doubt
+	doubted  int                     // crimps with doubts
+	unread   int                     // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
 	texts    map[string]string // see once
 }
@@ -50,10 +51,15 @@ func (b *book) take(c site.Crimp) {
 		*text = b.once(*text)
 	}
 	b.rows = append(b.rows, r)
-	t := b.tallies[c.Result]
-	t.add(r.Kind)
-	b.tallies[c.Result] = t
+	if r.Replaced != "" {
+		b.replaced.add(r.Kind)
+	} else {
+		t := b.tallies[c.Result]
+		t.add(r.Kind)
+		b.tallies[c.Result] = t
+	}
 	switch {
+	case r.Replaced != "":
 	case r.Doubt != "":
 		b.doubted++
 	case r.Warnings > 0:
@@ -64,7 +70,7 @@ func (b *book) take(c site.Crimp) {
 		switch {
 		case p.Record == nil:
 			b.failures = append(b.failures, failure{wording.Clean(p.File), wording.Clean(p.Failure), c.Number})
-			if c.Result != record.NotMeasured {
+			if c.Result != record.NotMeasured && r.Replaced == "" {
 				b.unread++
 			}
 		case p.Refused():
@@ -86,13 +92,13 @@ func (b *book) once(text string) string {
 	return kept
 }
 
-// listed are the rows in the order of the list: what must be done first, then in the order of the scan.
+// listed are the rows in the order of the list: what must be done first, what was replaced last, then in the order of the scan.
 func (b *book) listed() []*row {
 	rows := make([]*row, len(b.rows))
 	for i := range b.rows {
 		rows[i] = &b.rows[i]
 	}
-	slices.SortStableFunc(rows, func(a, c *row) int { return slices.Index(order, a.Result) - slices.Index(order, c.Result) })
+	slices.SortStableFunc(rows, func(a, c *row) int { return a.place() - c.place() })
 	return rows
 }
 
@@ -115,6 +121,7 @@ type share struct {
 	Name              string
 	Conforming, Of    int // Of: judged and measured
 	NotMeasured, None int // left out: not measured, not judged
+	Gone              int // left out: known from an earlier scan, and their pictures are gone
 	Low, High         float64
 }
 
@@ -135,7 +142,7 @@ func (s *share) add(result record.Result) {
 
 // yieldMeaning explains a yield.
 const yieldMeaning = "The share of crimps that are proven to conform, of those that were judged and measured; in brackets the interval that holds the true " +
-	"share with 95 % confidence (Clopper and Pearson), if these crimps stand for all that are made so. What was not measured is left out and named."
+	"share with 95 % confidence (Clopper and Pearson), if these crimps stand for all that are made so. What was not measured is left out and named; a crimp that was made anew since counts as it was made."
 
 // Text is the share in per cent with its interval.
 func (s share) Text() string {
@@ -154,7 +161,15 @@ func (s share) Full() string {
 	if s.None > 0 {
 		text += fmt.Sprintf("; %d not judged", s.None)
 	}
+	if s.Gone > 0 {
+		text += "; " + LeftOut(s.Gone)
+	}
 	return text
+}
+
+// LeftOut says of a yield how many crimps it leaves out since their pictures are gone.
+func LeftOut(n int) string {
+	return plural(n, "crimp of earlier pictures is", "crimps of earlier pictures are") + " left out"
 }
 
 // percent writes a share with one decimal.
@@ -162,7 +177,7 @@ func percent(v float64) string { return fmt.Sprintf("%.1f", 100*v) }
 
 // yield is the share over the crimps for which keep holds, with its interval. Stripped wires are no crimps.
 func (b *book) yield(name string, keep func(row) bool) share {
-	s := share{Name: name}
+	s := share{Name: name, Gone: len(b.info.Missing)}
 	for _, r := range b.rows {
 		if r.Kind != strippedEnd && keep(r) {
 			s.add(r.Result)
@@ -246,13 +261,15 @@ type Summary struct {
 	Warned   int                   // crimps with warnings that a person must look into, and no doubt
 	Doubted  int                   // crimps with doubts, which keep them from conforming
 	Missing  int                   // crimps that an earlier scan did not find to conform and whose pictures are gone
-	Results  map[record.Result]int // crimps by result; "": not judged
+	Results  map[record.Result]int // crimps that stand by result; "": not judged
+	Replaced int                   // crimps that were made anew since, of whatever result
 	// Conforming of Judged crimps conform; the true share lies between Low and High with 95 % confidence.
-	Conforming, Judged int
-	Low, High          float64
-	Answer             string        // to "may this be energised?"; never yes by itself
-	Lot                *LotJudgement // nil where there is no plan
-	Manifest           string        // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
+	// LeftOut of the yield are crimps that an earlier scan found bad or open and whose pictures are gone.
+	Conforming, Judged, LeftOut int
+	Low, High                   float64
+	Answer                      string        // to "may this be energised?"; never yes by itself
+	Lot                         *LotJudgement // nil where there is no plan
+	Manifest                    string        // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
 }
 
 func (b *book) summary() Summary {
@@ -264,7 +281,7 @@ func (b *book) summary() Summary {
 		}
 	}
 	return Summary{
-		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.info.Missing),
-		Results: results, Conforming: y.Conforming, Judged: y.Of, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
+		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.gone()),
+		Results: results, Replaced: b.replaced.Crimps, Conforming: y.Conforming, Judged: y.Of, LeftOut: y.Gone, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
 	}
 }

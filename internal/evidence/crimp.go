@@ -129,6 +129,9 @@ func newCrimpPage(info Info, c site.Crimp) crimpPage {
 	if c.Result == record.Conforms {
 		p.WhyName = "Closest to its limits"
 	}
+	if r.Replaced != "" {
+		p.What = strings.TrimPrefix(p.What+"; "+site.ReplacedText(r.Replaced), "; ")
+	}
 	for _, d := range c.Doubts {
 		p.Doubts = append(p.Doubts, wording.Clean(d))
 	}

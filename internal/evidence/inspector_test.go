@@ -150,7 +150,7 @@ func TestAPageOpensWithItsReason(t *testing.T) {
 	assert.Contains(t, pageText(read(t, dir, "index.html")), "score – copy it again")
 	assert.Contains(t, pdfWords(t, dir), "not measured score –")
 	assert.Contains(t, pdfWords(t, dir), "IN DOUBT, REMARK, see its page")
-	assert.Regexp(t, `(?m)^3,'?3,,,,,,not_measured,,`, read(t, dir, "crimps.csv"))
+	assert.Regexp(t, `(?m)^3,'?3,,,,,,,not_measured,,`, read(t, dir, "crimps.csv"))
 	assert.Contains(t, read(t, dir, "crimps.csv"), ",the tag says <7>,the crew is both A and B\r\n")
 	assert.Contains(t, read(t, dir, "records.jsonl"), `"doubts":["the tag says <7>"],"warnings":["the crew is both A and B"]`)
 	assert.NotContains(t, read(t, dir, "records.jsonl"), `"score":0,"picture"`)

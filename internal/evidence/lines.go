@@ -16,8 +16,9 @@ type about struct {
 	Number   int           `json:"number"`
 	Crimp    string        `json:"crimp"`
 	Label    site.Label    `json:"label"`
-	Result   record.Result `json:"result,omitempty"` // absent where there were no limits
-	Score    *float64      `json:"score,omitempty"`  // absent where nothing was measured or judged
+	Result   record.Result `json:"result,omitempty"`               // absent where there were no limits
+	Score    *float64      `json:"score,omitempty"`                // absent where nothing was measured or judged
+	Replaced string        `json:"replaced_by_crimp_of,omitempty"` // day; absent where the crimp stands
 	Doubts   []string      `json:"doubts,omitempty"`
 	Warnings []string      `json:"warnings,omitempty"`
 }
@@ -40,7 +41,7 @@ type elsewhereLine struct {
 // writeLines writes a crimp as JSON lines: one a picture, and one more where something was measured elsewhere. Names are
 // as they are in the file system; bytes that are no UTF-8 become U+FFFD.
 func writeLines(out *output, c site.Crimp) error {
-	a := about{Number: c.Number, Crimp: c.Name(), Label: c.Label, Result: c.Result, Doubts: c.Doubts, Warnings: c.Warnings}
+	a := about{Number: c.Number, Crimp: c.Name(), Label: c.Label, Result: c.Result, Replaced: c.ReplacedBy(), Doubts: c.Doubts, Warnings: c.Warnings}
 	if scored(c) {
 		a.Score = &c.Score
 	}

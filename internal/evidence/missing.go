@@ -17,7 +17,9 @@ type Missing struct {
 	Name   string
 	Result record.Result // then: does not conform, not proven, not measured
 	When   time.Time     // of that scan
-	Crimp  site.Crimp    // what the history knows of it: label and pictures, without values
+	// Crimp is what the history knows of it: label, days and pictures, without values. Where another one took its place, it is
+	// not missed.
+	Crimp site.Crimp
 }
 
 // missed is a missing crimp as it is printed.
@@ -31,11 +33,13 @@ type missed struct {
 type missingPart struct {
 	Head, Meaning string
 	List          []missed
+	ReplacedHead  string
+	Replaced      []string // sentences
 }
 
 // missing lists the missing crimps: the worst first, then by name.
 func (b *book) missing() []missed {
-	all := slices.Clone(b.info.Missing)
+	all := b.gone()
 	slices.SortStableFunc(all, func(x, y Missing) int {
 		return cmp.Or(slices.Index(order, x.Result)-slices.Index(order, y.Result), ByName(x.Name, y.Name), x.When.Compare(y.When))
 	})
@@ -44,6 +48,37 @@ func (b *book) missing() []missed {
 		list[i] = missed{wording.Clean(m.Name), badgeOf(m.Result), moment(m.When)}
 	}
 	return list
+}
+
+// gone are the missing crimps that nobody made anew.
+func (b *book) gone() []Missing {
+	return slices.DeleteFunc(slices.Clone(b.info.Missing), func(m Missing) bool { return m.Crimp.ReplacedBy() != "" })
+}
+
+// replacedHead stands over those that somebody did.
+const replacedHead = "Crimps of earlier scans that were made anew"
+
+// replacedTexts says of which crimps without a picture a new one took the place, by name.
+func (b *book) replacedTexts() []string {
+	var all []string
+	for _, m := range b.info.Missing {
+		if m.Crimp.ReplacedBy() != "" {
+			all = append(all, wording.Clean(m.ReplacedText()))
+		}
+	}
+	slices.SortFunc(all, ByName)
+	return all
+}
+
+// ReplacedText says in a sentence what came of a crimp that was made anew.
+func (m Missing) ReplacedText() string {
+	return fmt.Sprintf("%s %s and was %s", m.Name, was[m.Result][0], site.ReplacedText(m.Crimp.ReplacedBy()))
+}
+
+// was says of one crimp, and of several, what an earlier scan found.
+var was = map[record.Result][2]string{
+	record.DoesNotConform: {"did not conform", "did not conform"}, record.NotProven: {"was not proven", "were not proven"},
+	record.NotMeasured: {"was not measured", "were not measured"}, record.Conforms: {"conformed", "conformed"}, "": {"was not judged", "were not judged"},
 }
 
 // missingHead and missingMeaning stand over the list of missing crimps.
@@ -58,7 +93,7 @@ func (b *book) missingTexts() []string {
 	var all []string
 	for _, result := range order {
 		var days []string
-		for _, m := range b.info.Missing {
+		for _, m := range b.gone() {
 			if m.Result == result {
 				days = append(days, m.When.Format(time.DateOnly))
 			}
@@ -72,10 +107,7 @@ func (b *book) missingTexts() []string {
 		if last := days[n-1]; last != days[0] {
 			when = fmt.Sprintf("between %s and %s", days[0], last)
 		}
-		was := map[record.Result][2]string{
-			record.DoesNotConform: {"did not conform", "did not conform"}, record.NotProven: {"was not proven", "were not proven"},
-			record.NotMeasured: {"was not measured", "were not measured"}, record.Conforms: {"conformed", "conformed"}, "": {"was not judged", "were not judged"},
-		}[result]
+		was := was[result]
 		if n == 1 {
 			all = append(all, fmt.Sprintf("1 crimp that %s %s is not among these pictures", was[0], when))
 		} else {

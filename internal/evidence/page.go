@@ -89,7 +89,7 @@ func (f folder) page(b *book) error {
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
 		Notes: b.notes(), LeftAlone: b.leftAlone(),
-		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
+		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing(), replacedHead, b.replacedTexts()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
 	places := b.places()

@@ -88,13 +88,18 @@ func (b *book) pictureText() string {
 
 // missing lists the crimps that an earlier scan did not find to conform and whose pictures are gone.
 func (s *sheet) missing(b *book) {
-	if len(b.info.Missing) == 0 {
-		return
+	if list := b.missing(); len(list) > 0 {
+		s.Heading(missingHead)
+		s.Paragraph(paper.Regular, paper.Small, missingMeaning)
+		for _, m := range list {
+			s.item(m.Name + ": " + m.Badge.Words + " on " + m.When)
+		}
 	}
-	s.Heading(missingHead)
-	s.Paragraph(paper.Regular, paper.Small, missingMeaning)
-	for _, m := range b.missing() {
-		s.item(m.Name + ": " + m.Badge.Words + " on " + m.When)
+	if texts := b.replacedTexts(); len(texts) > 0 {
+		s.Heading(replacedHead)
+		for _, text := range texts {
+			s.item(text)
+		}
 	}
 }
 
@@ -152,13 +157,16 @@ var chapters = map[record.Result]string{
 // crimps prints one row a crimp, what must be done first in front.
 func (s *sheet) crimps(ctx context.Context, b *book) error {
 	rows := b.listed()
-	for _, result := range order {
-		t := b.tallies[result]
+	for i := range len(order) + 1 {
+		title, t := "Replaced by crimps that were made anew", b.replaced
+		if i < len(order) {
+			title, t = chapters[order[i]], b.tallies[order[i]]
+		}
 		n := t.all()
 		if n == 0 {
 			continue
 		}
-		s.chapter(chapters[result], t)
+		s.chapter(title, t)
 		for _, r := range rows[:n] {
 			if err := ctx.Err(); err != nil {
 				return err
@@ -187,7 +195,7 @@ func (s *sheet) crimp(r *row) {
 		who = append(who, "REMARK, see its page")
 	}
 	result := []string{badgeOf(r.Result).Words, "score " + r.ScoreText()}
-	if r.Result != record.Conforms {
+	if r.Result != record.Conforms || r.Replaced != "" {
 		result = append(result, r.Do)
 	}
 	worst := r.Worst

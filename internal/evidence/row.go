@@ -40,12 +40,15 @@ type row struct {
 	Doubt                             string        // why its pictures do not prove it; empty where nothing speaks against them
 	Warnings                          int
 	Kind                              kind
+	Replaced                          string // the day on which the crimp was made that took its place; empty where it stands
+	Replaces                          bool   // it took the place of an earlier one
 }
 
 // newRow takes from a crimp what is kept of it.
 func newRow(c site.Crimp) row {
 	r := row{
-		Number: c.Number, Name: wording.Clean(c.Name()), Result: c.Result, Kind: kindOf(c), Warnings: len(c.Warnings),
+		Number: c.Number, Name: wording.Clean(c.Called()), Result: c.Result, Kind: kindOf(c), Warnings: len(c.Warnings),
+		Replaced: wording.Clean(c.ReplacedBy()), Replaces: c.Replaces(),
 		String: wording.Clean(c.Label.String), Crew: wording.Clean(c.Label.Crew),
 		Tool: wording.Clean(c.Label.Tool), Trainee: wording.Clean(c.Label.Trainee),
 	}
@@ -68,6 +71,9 @@ func newRow(c site.Crimp) row {
 	r.Do = action(c.Result, r.Kind)
 	if c.Result == record.NotProven && len(c.Doubts) > 0 && (len(judged) == 0 || judged[0].feature.Result != record.NotProven) {
 		r.Do = "settle the doubt; where it stays, photograph again"
+	}
+	if r.Replaced != "" {
+		r.Do = "nothing: it was made anew"
 	}
 	r.values(c, judged)
 	return r
@@ -183,6 +189,9 @@ func (r row) Who() []string {
 			all = append(all, called(part.Name, part.Text))
 		}
 	}
+	if r.Replaced != "" {
+		all = append(all, site.ReplacedText(r.Replaced))
+	}
 	return all
 }
 
@@ -234,3 +243,19 @@ func (r row) What() string { return r.Kind.words() }
 
 // Badge is how its result is shown.
 func (r row) Badge() badge { return badgeOf(r.Result) }
+
+// Class is what the list sorts it under: its result, or that it was replaced.
+func (r row) Class() string {
+	if r.Replaced != "" {
+		return replacedBadge.Class
+	}
+	return badgeOf(r.Result).Class
+}
+
+// place is where in the list crimps of its kind stand: what must be done first in front, what was replaced last.
+func (r row) place() int {
+	if r.Replaced != "" {
+		return len(order)
+	}
+	return slices.Index(order, r.Result)
+}

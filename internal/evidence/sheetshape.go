@@ -10,15 +10,18 @@ import (
 const shapeSize = 4.0
 
 // badge draws the shape of a result, as the page has it: a ring with a tick, a filled octagon with a cross, a triangle with
-// a mark, a dashed square, two lines. The document holds each shape once.
+// a mark, a dashed square, two lines, an arrow. The document holds each shape once.
 func (s *sheet) badge(x, y float64, class string) {
 	s.UseTemplateScaled(s.shapes[class], fpdf.PointType{X: x, Y: y}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize})
 }
 
 // drawShapes draws all shapes before the document has pictures: else the library would count these to the shapes.
 func (s *sheet) drawShapes() {
+	classes := []string{replacedBadge.Class}
 	for _, result := range order {
-		class := badgeOf(result).Class
+		classes = append(classes, badgeOf(result).Class)
+	}
+	for _, class := range classes {
 		s.shapes[class] = s.CreateTemplateCustom(fpdf.PointType{}, fpdf.SizeType{Wd: shapeSize, Ht: shapeSize},
 			func(t *fpdf.Tpl) { drawShape(&t.Fpdf, class) })
 	}
@@ -65,6 +68,9 @@ func drawShape(p *fpdf.Fpdf, class string) {
 		p.Polygon(at(2, 2, 18, 2, 18, 18, 2, 18), "D")
 		p.SetDashPattern([]float64{}, 0)
 		stroke(6, 10, 14, 10)
+	case "replaced":
+		stroke(2, 10, 17, 10)
+		stroke(11, 4, 17, 10, 11, 16)
 	default:
 		stroke(3, 7, 17, 7)
 		stroke(3, 13, 17, 13)

@@ -15,7 +15,7 @@ import (
 // elsewhere: only so can a spreadsheet filter, sort and chart a measurand over crimps, with its u and limits beside it,
 // whatever views the scan holds. The crimp's own result stands in every one of its rows.
 var columns = []string{
-	"number", "crimp", "string", "crew", "tool", "trainee", "date", "crimp_result", "crimp_score", "own_verdict",
+	"number", "crimp", "string", "crew", "tool", "trainee", "date", "replaced_by_crimp_of", "crimp_result", "crimp_score", "own_verdict",
 	"source", "file", "view", "taken", "key", "name", "value", "u", "unit", "min", "max", "aim", "result", "score", "reason",
 	"who", "when", "note", "tolerances", "sha256", "doubts", "warnings",
 }
@@ -70,7 +70,7 @@ func (t *table) crimp(c site.Crimp) error {
 		"tool": wording.Cell(c.Label.Tool), "trainee": wording.Cell(c.Label.Trainee), "date": wording.Cell(c.Label.Date),
 		"crimp_result": string(c.Result), "own_verdict": wording.Cell(string(c.Label.Own)), "note": wording.Cell(c.Label.Note),
 		"doubts":   wording.Cell(strings.Join(c.Doubts, "; ")),
-		"warnings": wording.Cell(strings.Join(c.Warnings, "; ")),
+		"warnings": wording.Cell(strings.Join(c.Warnings, "; ")), "replaced_by_crimp_of": wording.Cell(c.ReplacedBy()),
 	}
 	if scored(c) {
 		base["crimp_score"] = score(c.Score)

@@ -1,10 +1,6 @@
 package evidence
 
-import (
-	"fmt"
-
-	"crimprule/vision/record"
-)
+import "fmt"
 
 // tally counts crimps and stripped wires, which are no crimps yet. Sections are crimps that were cut open.
 type tally struct{ Crimps, Sections, Wires int }
@@ -52,7 +48,7 @@ type count struct {
 	Kind   string // of the filter
 }
 
-// counts gives the counts by result; that of crimps that were not judged only where there are some.
+// counts gives the counts by result; those of crimps that were not judged, and that were replaced, only where there are some.
 func (b *book) counts() []count {
 	var all []count
 	for _, result := range order {
@@ -64,17 +60,17 @@ func (b *book) counts() []count {
 			all = append(all, c)
 		}
 	}
+	if t := b.replaced; t.all() > 0 {
+		all = append(all, count{Badge: replacedBadge, N: t.Crimps, All: t.all(), Kind: replacedBadge.Class})
+	}
 	return all
 }
 
 // total counts all.
 func (b *book) total() tally {
-	var t tally
+	t := b.replaced
 	for _, one := range b.tallies {
 		t.Crimps, t.Sections, t.Wires = t.Crimps+one.Crimps, t.Sections+one.Sections, t.Wires+one.Wires
 	}
 	return t
 }
-
-// crimps is how many crimps have a result.
-func (b *book) crimps(result record.Result) int { return b.tallies[result].Crimps }

@@ -17,7 +17,7 @@
 //	               the record's JSON as first written, no verdict; marks, gzipped      |  UPDATE and DELETE: a new
 //	tolerances     the text of every tolerances file that judged, by its hash          |  measurement is a new row
 //	verdicts       a measurement held against a tolerances file                        |
-//	elsewhere      values of other instruments: crimp, value, u, who, when, note       |
+//	elsewhere      values of other instruments: crimp, when that was made, value, ...  |
 //	withdrawals    values of elsewhere that no longer count: who says so, and why     /
 //	scans          one call of scan: source, program, options, evidence's folder       \
 //	scan_pictures  its pictures in order: file, label, what is asked, what came of it   |  book-keeping, changes
@@ -29,8 +29,11 @@
 // says which crimp a picture shows, by the same rule as site.Group; all lists go by it. Texts are bytes: names of files
 // come back as they were, whatever their encoding.
 //
-// A value of elsewhere counts for the crimps of its string, trainee and crimp, unless it was withdrawn or measured before
-// the crimp was made (site.Crimp.SetAside); Judge judges the rest by the tolerances that judged the pictures.
+// A value of elsewhere counts for the crimps of its string, trainee and crimp, of several days for that of its day
+// (site.Crimp.SetAside), unless it was withdrawn; Judge judges the rest by the tolerances that judged the pictures.
+//
+// Crimps of one name that were made on different days are different ones. Without a trainee the later one replaces the
+// earlier one (site.Crimp.ReplacedBy), in List as in Missing: that one is told and no longer missed.
 //
 // # A scan
 //

@@ -15,9 +15,9 @@ import (
 // Added are given by the history.
 func (h *History) AddElsewhere(ctx context.Context, label site.Label, e site.Elsewhere) error {
 	return h.change(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `INSERT INTO elsewhere (string, trainee, crimp, key, value, u, unit, who, done, note, added)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			label.String, label.Trainee, label.Crimp, string(e.Key), e.Value.Value, e.Value.U, e.Value.Unit, e.Who, e.When, e.Note, stamp(h.now()))
+		_, err := tx.ExecContext(ctx, `INSERT INTO elsewhere (string, trainee, crimp, key, value, u, unit, who, done, made, note, added)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			label.String, label.Trainee, label.Crimp, string(e.Key), e.Value.Value, e.Value.U, e.Value.Unit, e.Who, e.When, e.Made, e.Note, stamp(h.now()))
 		return err
 	})
 }
@@ -46,7 +46,7 @@ func (h *History) Elsewhere(ctx context.Context, label site.Label) ([]site.Elsew
 }
 
 // elsewhereColumns are those that scanElsewhere reads, and where they come from.
-const elsewhereColumns = `e.string, e.trainee, e.crimp, e.id, e.key, e.value, e.u, e.unit, e.who, e.done, e.note, e.added,
+const elsewhereColumns = `e.string, e.trainee, e.crimp, e.id, e.key, e.value, e.u, e.unit, e.who, e.done, e.made, e.note, e.added,
 	w.who, w.note, w.added FROM elsewhere e LEFT JOIN withdrawals w ON w.elsewhere = e.id`
 
 func scanElsewhere(row interface{ Scan(to ...any) error }) (site.Label, site.Elsewhere, error) {
@@ -54,7 +54,7 @@ func scanElsewhere(row interface{ Scan(to ...any) error }) (site.Label, site.Els
 	var e site.Elsewhere
 	var key, added string
 	var who, why, when sql.NullString
-	err := row.Scan(&l.String, &l.Trainee, &l.Crimp, &e.ID, &key, &e.Value.Value, &e.Value.U, &e.Value.Unit, &e.Who, &e.When, &e.Note, &added,
+	err := row.Scan(&l.String, &l.Trainee, &l.Crimp, &e.ID, &key, &e.Value.Value, &e.Value.U, &e.Value.Unit, &e.Who, &e.When, &e.Made, &e.Note, &added,
 		&who, &why, &when)
 	e.Key, e.Added = record.Key(key), unstamp(added)
 	if when.Valid {

@@ -1,7 +1,6 @@
 package history
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -12,7 +11,8 @@ import (
 
 // Missing gives the crimps that earlier scans of the same source know and that are not in this scan at all, where their
 // latest result there is another one than conforms: who takes the picture of a bad crimp away has not mended the crimp.
-// What was measured elsewhere counts. They come in the order of string, trainee and crimp.
+// What was measured elsewhere counts. They come in the order of string, trainee and crimp. One of which the scan, or an
+// earlier one, has a crimp that was made anew later is among them, and its Days say so (site.Crimp.ReplacedBy).
 //
 // Crimps are told apart as everywhere (site.Group); a picture that stands for itself counts by its file. A picture whose
 // bytes are in this scan under another name is not missing. Nor is one for whose name this scan has another picture, of
@@ -26,42 +26,74 @@ func (h *History) Missing(ctx context.Context, scan int64) ([]Standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	judge, doubts := h.NewJudge(), h.newDoubter()
-	var missing []Standing
-	var id string
-	var known []string // the dates of the crimps of this id that a later scan has decided on
+	a := absence{h: h, now: now, partial: partial, judge: h.NewJudge()}
+	doubts := h.newDoubter()
 	err = h.walk(ctx, standingQuery(absent, `p.crimp_id, p.scan DESC, p.position`, true), []any{scan}, func(rows []light) error {
-		if rows[0].id != id {
-			id, known = rows[0].id, nil
+		if len(a.known) > 0 && a.known[0].id != rows[0].id {
+			if err := a.settle(ctx); err != nil {
+				return err
+			}
 		}
 		found, err := doubts.standings(ctx, rows)
-		if err != nil {
+		for _, s := range found {
+			a.known = append(a.known, earlier{s, slices.Clone(rows)})
+		}
+		return err
+	})
+	if err == nil {
+		err = a.settle(ctx)
+	}
+	return a.missing, err
+}
+
+// earlier is where a crimp stood in an earlier scan; rows are those that it was made of.
+type earlier struct {
+	Standing
+	rows []light
+}
+
+// absence finds out which crimps are missing, one crimp_id after the other.
+type absence struct {
+	h       *History
+	now     presence
+	partial map[inScan]bool
+	judge   *Judge
+	known   []earlier // of one crimp_id, the latest scan first
+	missing []Standing
+}
+
+// settle decides on the crimps of one crimp_id.
+func (a *absence) settle(ctx context.Context) error {
+	var decided []string // the dates of those that a later scan has decided on
+	var days []string
+	for _, s := range a.known {
+		days = append(days, s.Crimp.Label.Date)
+		days = append(days, a.now.dates[s.id]...)
+	}
+	for _, s := range a.known {
+		date := s.Crimp.Label.Date
+		if slices.ContainsFunc(decided, func(other string) bool { return sameDay(date, other) }) {
+			continue
+		}
+		s.Crimp.AddDays(days...)
+		var err error
+		if s.Crimp.Elsewhere, err = a.h.Elsewhere(ctx, s.Crimp.Label); err != nil {
 			return err
 		}
-		for _, s := range found {
-			date := s.Crimp.Label.Date
-			if slices.ContainsFunc(known, func(other string) bool { return sameDay(date, other) }) {
-				continue
-			}
-			if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
-				return err
-			}
-			if err := judge.Settle(ctx, &s); err != nil {
-				return err
-			}
-			fine := s.Crimp.Result == record.Conforms
-			if s.Crimp.Result == "" || fine && partial[inScan{s.Scan, s.id}] {
-				continue // that scan came to no result; an older one may have
-			}
-			known = append(known, date)
-			if !fine && !now.has(s, rows) {
-				s.Remade = now.remade(s)
-				missing = append(missing, s)
-			}
+		if err := a.judge.Settle(ctx, &s.Standing); err != nil {
+			return err
 		}
-		return nil
-	})
-	return missing, err
+		fine := s.Crimp.Result == record.Conforms
+		if s.Crimp.Result == "" || fine && a.partial[inScan{s.Scan, s.id}] {
+			continue // that scan came to no result; an older one may have
+		}
+		decided = append(decided, date)
+		if !fine && !a.now.has(s.Standing, s.rows) {
+			a.missing = append(a.missing, s.Standing)
+		}
+	}
+	a.known = a.known[:0]
+	return nil
 }
 
 // sameDay tells whether two crimps of one name can be one: they are two where both dates are known and differ.
@@ -165,16 +197,4 @@ func (p presence) has(s Standing, rows []light) bool {
 		}
 	}
 	return copies == len(s.Crimp.Pictures)
-}
-
-// remade gives the latest day on which a crimp of the same name was made that the scan has; empty where there is none
-// after the crimp's own.
-func (p presence) remade(s Standing) string {
-	var latest string
-	for _, date := range p.dates[s.id] {
-		if cmp.Compare(date, s.Crimp.Label.Date) > 0 {
-			latest = max(latest, date)
-		}
-	}
-	return latest
 }

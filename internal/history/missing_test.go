@@ -3,6 +3,7 @@ package history
 import (
 	"context"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -22,8 +23,8 @@ func missed(t testing.TB, h *History, scan int64) []string {
 	var lines []string
 	for _, s := range all {
 		line := fmt.Sprintf("%s: %s %g, scan %d", s.Crimp.Name(), s.Crimp.Result, s.Crimp.Score, s.Scan)
-		if s.Remade != "" {
-			line += ", made anew " + s.Remade
+		if day := s.Crimp.ReplacedBy(); day != "" {
+			line = s.Crimp.Called() + strings.TrimPrefix(line, s.Crimp.Name()) + ", " + site.ReplacedText(day)
 		}
 		lines = append(lines, line)
 	}
@@ -79,6 +80,23 @@ func TestMissingKnowsPicturesByTheirBytes(t *testing.T) {
 	assert.Equal(t, []string{"S07 / 02: does_not_conform 30, scan 1", "T-7: does_not_conform 11, scan 1"}, missed(t, h, second))
 }
 
+// A crimp that was made anew later is not missing any more: it is named as replaced, as long as any scan knows the new one.
+// Whether that is a good one does not matter to the old one.
+func TestMissingKnowsWhatWasMadeAnew(t *testing.T) {
+	now := day(1)
+	h := at(t, &now)
+	made := func(bytes int, date string, as record.Result) shot {
+		return shot{fmt.Sprintf("%d.jpg", bytes), site.Label{String: "N03", Crimp: "1", Date: date}, site.FromManifest, "", bytes, as, float64(bytes)}
+	}
+	other := shot{file: "x.jpg", from: site.Alone, bytes: 9, as: record.Conforms, score: 80}
+	replaced := []string{"N03 / 1 of 2026-11-02: does_not_conform 1, scan 1, replaced by the crimp of 2026-11-09"}
+	scanShots(t, h, "/site", made(1, "2026-11-02", record.DoesNotConform))
+	assert.Equal(t, replaced, missed(t, h, scanShots(t, h, "/site", made(2, "2026-11-09", record.Conforms))))
+	assert.Equal(t, replaced, missed(t, h, scanShots(t, h, "/site", other)), "the new one conformed, and is not here either")
+	scanShots(t, h, "/shed", made(1, "2026-11-02", record.DoesNotConform))
+	assert.Equal(t, []string{"N03 / 1: does_not_conform 1, scan 4"}, missed(t, h, scanShots(t, h, "/shed", made(3, "2026-10-30", record.Conforms))), "an earlier one replaces none")
+}
+
 // Crimps of one name that were made on different days are different ones.
 func TestMissingTellsDaysApart(t *testing.T) {
 	now := day(1)
@@ -87,7 +105,7 @@ func TestMissingTellsDaysApart(t *testing.T) {
 		return shot{fmt.Sprintf("%d.jpg", bytes), site.Label{Trainee: "trainee 3", Crimp: "1", Date: date}, site.FromManifest, "", bytes, as, float64(bytes)}
 	}
 	scanShots(t, h, "/site", made(1, "2026-11-02", record.DoesNotConform), made(2, "2026-11-09", record.NotProven), made(3, "2026-11-16", record.Conforms))
-	assert.Equal(t, []string{"trainee 3 / 1: does_not_conform 1, scan 1, made anew 2026-11-09"},
+	assert.Equal(t, []string{"trainee 3 / 1: does_not_conform 1, scan 1"},
 		missed(t, h, scanShots(t, h, "/site", made(4, "2026-11-09", record.Conforms))))
 	assert.Equal(t, []string{"trainee 3 / 1: does_not_conform 1, scan 1"}, missed(t, h, scanShots(t, h, "/site", shot{file: "x.jpg", from: site.Alone, bytes: 9, as: record.Conforms, score: 80})),
 		"the second one conformed in the second scan")

@@ -13,7 +13,7 @@ import (
 )
 
 // Standing is where a crimp stands: what the latest scan that has it found; crimps of one name that were made on different
-// days are different ones. Its pictures are light: of a Record there are
+// days are different ones, and the later one may have replaced the earlier one (site.Crimp.ReplacedBy). Its pictures are light: of a Record there are
 // only View, Result and Score of the Verdict, and a word in Retake where the picture was refused; List leaves out their
 // hashes and sizes too. A crimp of which
 // only values measured elsewhere are known has no pictures, and Scan is 0.
@@ -22,7 +22,6 @@ type Standing struct {
 	Scan   int64
 	At     time.Time  // when its latest picture was measured or, where that failed, tried
 	Wanted []string   // hashes of the tolerances files to judge it by
-	Remade string     // of Missing: when a crimp of this name was made later that the scan has instead; else empty
 	id     string     // its crimp_id
 	judged Tolerances // those that judged Elsewhere, hash and name, once Judge has settled it
 }
@@ -158,15 +157,18 @@ func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, erro
 		entries[i] = site.Entry{Position: i, Label: l.picture.Label, Origin: l.picture.Origin, Tag: l.tag}
 	}
 	var all []Standing
-	for _, group := range site.Group(entries) {
+	groups := site.Group(entries)
+	days := site.Days(groups)
+	for i, group := range groups {
 		s := Standing{Scan: rows[0].scan, id: rows[0].id}
 		label, conflicts := site.Merge(group)
-		s.Crimp.Label = label
+		s.Crimp.Label, s.Crimp.Days = label, days[i]
 		for _, c := range conflicts {
 			s.Crimp.Warn("%s", c)
 		}
 		for _, e := range group {
 			picture := rows[e.Position].picture
+			s.Crimp.WarnUndated(e, picture.File)
 			s.Crimp.DoubtTag(e, picture.File)
 			s.Crimp.DoubtTwin(picture.File, twins[picture.Position])
 			s.want(rows[e.Position].wanted)
@@ -273,7 +275,12 @@ func (d days) hand(each func(Standing) error) error {
 	}
 	slices.Reverse(kept)
 	slices.SortStableFunc(kept, func(a, b Standing) int { return cmp.Compare(a.Crimp.Label.Date, b.Crimp.Label.Date) })
+	dates := make([]string, len(kept))
+	for i, s := range kept {
+		dates[i] = s.Crimp.Label.Date
+	}
 	for _, s := range kept {
+		s.Crimp.AddDays(dates...)
 		if err := each(s); err != nil {
 			return err
 		}

@@ -74,6 +74,7 @@ type Result struct {
 	Unreadable   int // pictures without a record
 	Crimps       []Brief
 	Missing      []string // crimps that an earlier scan of the same place found bad or open and of which no picture is left
+	Replaced     []string // sentences: those of them that were made anew since, which are not among Missing
 	Judged       bool     // there were limits for any picture
 	Views        []record.View
 }
@@ -81,7 +82,7 @@ type Result struct {
 // Brief says of a crimp what a list of crimps says.
 type Brief struct {
 	Number int
-	Name   string
+	Name   string // with the day on which it was made where others have the same one
 	Result record.Result
 	Score  float64
 	Why    string
@@ -89,6 +90,7 @@ type Brief struct {
 	// Stripped says that it is a stripped wire and no crimp yet.
 	Stripped bool
 	Remarks  int
+	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }
 
 // CallError is a mistake in the call, the manifest or a tolerances file: nothing was measured.

@@ -18,9 +18,12 @@ var errDiskFull error = syscall.ENOSPC
 type crimps struct {
 	*run
 	groups [][]site.Entry
+	days   [][]string          // of each group: when crimps of its name were made, where these are several days
 	twins  map[string][]string // of a picture's SHA-256: the crimps that it stands for, where these are several
 	// judging says that any picture has limits: one that came to nothing is then missed, whether it has some itself or not.
 	judging bool
+	missing []evidence.Missing
+	gone    map[site.Label][]string // by name: when those of missing were made
 }
 
 func (r *run) crimps(ctx context.Context) (*crimps, error) {
@@ -29,9 +32,18 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 		return nil, err
 	}
 	c := &crimps{run: r, groups: site.Group(entries)}
+	c.days = site.Days(c.groups)
 	c.twins = site.Twins(c.groups, func(position int) string { return c.item(position).File })
 	for _, it := range r.items {
 		c.judging = c.judging || len(it.limits) > 0
+	}
+	if c.missing, err = r.missing(ctx); err != nil {
+		return nil, err
+	}
+	c.gone = map[site.Label][]string{}
+	for _, m := range c.missing {
+		name := nameOf(m.Crimp.Label)
+		c.gone[name] = append(c.gone[name], m.Crimp.Label.Date)
 	}
 	return c, nil
 }
@@ -57,6 +69,7 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 	for _, conflict := range conflicts {
 		crimp.Warn("its pictures disagree: %s; put the manifest or the file names right", conflict)
 	}
+	c.setDays(&crimp, c.days[number-1])
 	judged := false
 	for _, e := range group {
 		picture, err := c.history.Picture(ctx, c.scan, e.Position)
@@ -76,6 +89,19 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 	return crimp, nil
 }
 
+// nameOf is the part of a label that names a crimp.
+func nameOf(l site.Label) site.Label {
+	return site.Label{String: l.String, Trainee: l.Trainee, Crimp: l.Crimp}
+}
+
+// setDays notes when crimps of this name were made: those of the scan, and those whose pictures are gone.
+func (c *crimps) setDays(crimp *site.Crimp, days []string) {
+	crimp.Days = days
+	if crimp.Label.Crimp != "" {
+		crimp.AddDays(c.gone[nameOf(crimp.Label)]...)
+	}
+}
+
 // locate says where the pack has the picture and its drawings.
 func (c *crimps) locate(p *site.Picture) {
 	if p.SHA256 == "" || p.Failure != "" {
@@ -91,6 +117,7 @@ func (c *crimps) locate(p *site.Picture) {
 
 // warn notes what makes a picture no proof of its crimp, and what else a person must look into.
 func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
+	crimp.WarnUndated(e, p.File)
 	crimp.DoubtTag(e, p.File)
 	crimp.DoubtTwin(p.File, c.twins[p.SHA256])
 	if p.Usable() && p.Record.Verdict == nil && len(c.item(e.Position).limits) > 0 {
@@ -154,11 +181,13 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 		return writeError{err}
 	}
 	info := r.info(result.Views)
-	if info.Missing, err = r.missing(ctx); err != nil {
-		return err
-	}
+	info.Missing = source.missing
 	for _, m := range info.Missing {
-		result.Missing = append(result.Missing, m.Name)
+		if m.Crimp.ReplacedBy() != "" {
+			result.Replaced = append(result.Replaced, m.ReplacedText())
+		} else {
+			result.Missing = append(result.Missing, m.Name)
+		}
 	}
 	more := func(dir string) error {
 		if r.More == nil {
@@ -181,7 +210,7 @@ func (r *run) missing(ctx context.Context) ([]evidence.Missing, error) {
 	var missing []evidence.Missing
 	for _, s := range standings {
 		if s.Crimp.Result != "" {
-			missing = append(missing, evidence.Missing{Name: s.Crimp.Name(), Result: s.Crimp.Result, When: s.At, Crimp: s.Crimp})
+			missing = append(missing, evidence.Missing{Name: s.Crimp.Called(), Result: s.Crimp.Result, When: s.At, Crimp: s.Crimp})
 		}
 	}
 	return missing, err
@@ -205,7 +234,8 @@ func (r *run) info(views []record.View) evidence.Info {
 
 // brief is what the list of crimps says of one.
 func brief(c site.Crimp) Brief {
-	b := Brief{Number: c.Number, Name: c.Name(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), Remarks: len(c.Warnings)}
+	b := Brief{Number: c.Number, Name: c.Called(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), Remarks: len(c.Warnings),
+		Replaced: c.ReplacedBy()}
 	if len(c.Doubts) > 0 {
 		b.Doubt = c.Doubts[0]
 	}

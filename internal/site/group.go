@@ -1,6 +1,11 @@
 package site
 
-import "crimprule/vision/record"
+import (
+	"cmp"
+	"slices"
+
+	"crimprule/vision/record"
+)
 
 // Entry is what grouping needs of a picture: the light part of it, so that a scan of ten thousand pictures can be
 // grouped without its records in memory.
@@ -21,49 +26,63 @@ type Entry struct {
 // What the manifest says of a picture counts most, then the tag on the card, then the file's name; a picture of which none
 // of them tells anything is a crimp of its own. DoubtTag tells where they contradict each other, as with a card that was
 // left lying. Each entry comes back with the Label and the Origin that counted.
-// Two pictures are of one crimp when string, trainee and crimp are the same, and the dates, where both have one:
-// trainees number their crimps anew each day.
+// Two pictures are of one crimp when string, trainee and crimp are the same, and the dates, where both have one: a crimp
+// of another day was made anew, and trainees number theirs anew each day. A picture without a date is, where there are
+// crimps of several days, taken for one of the last: so it counts, whatever it shows.
 func Group(entries []Entry) [][]Entry {
-	type key struct {
-		str, trainee, crimp string
-		tag                 bool
-	}
-	var groups [][]Entry
-	at := map[key][]int{} // the groups of one name, made on different days
-	for _, e := range entries {
+	entries = slices.Clone(entries)
+	dates := map[name]*Crimp{}
+	for i := range entries {
+		e := &entries[i]
 		if e.Tag != "" && (e.Label.Crimp == "" || e.Origin != FromManifest) {
 			if e.Origin == FromName {
 				e.Said = e.Label.Name()
 			}
 			e.Label.Crimp, e.Origin = e.Tag, FromTag
 		}
-		k := key{e.Label.String, e.Label.Trainee, e.Label.Crimp, e.Origin == FromTag}
+		n := nameOf(*e)
+		if dates[n] == nil {
+			dates[n] = &Crimp{}
+		}
+		if e.Label.Date != "" {
+			dates[n].AddDays(e.Label.Date)
+			dates[n].Label.Date = e.Label.Date
+		}
+	}
+	var groups [][]Entry
+	var days []string      // of each group
+	at := map[name][]int{} // the groups of one name, made on different days
+	for _, e := range entries {
+		n, day := nameOf(e), e.Label.Date
+		if several := dates[n].Days; day == "" && len(several) > 0 {
+			day = several[len(several)-1]
+		}
 		i := -1
 		if e.Label.Crimp != "" {
-			i = sameDay(groups, at[k], e.Label.Date)
+			i = slices.IndexFunc(at[n], func(i int) bool { return day == "" || days[i] == "" || days[i] == day })
 		}
 		if i < 0 {
 			i = len(groups)
-			groups = append(groups, nil)
-			at[k] = append(at[k], i)
+			groups, days = append(groups, nil), append(days, "")
+			at[n] = append(at[n], i)
+		} else {
+			i = at[n][i]
 		}
 		groups[i] = append(groups[i], e)
+		days[i] = cmp.Or(days[i], day)
 	}
 	return groups
 }
 
-// sameDay gives the first of the candidates in which no picture has another date; -1 where there is none.
-func sameDay(groups [][]Entry, candidates []int, date string) int {
-next:
-	for _, i := range candidates {
-		for _, e := range groups[i] {
-			if date != "" && e.Label.Date != "" && e.Label.Date != date {
-				continue next
-			}
-		}
-		return i
-	}
-	return -1
+// name is what pictures of one crimp have in common.
+type name struct {
+	str, trainee, crimp string
+	tag                 bool
+}
+
+// nameOf is that of a picture of which it is decided whether its tag counts.
+func nameOf(e Entry) name {
+	return name{e.Label.String, e.Label.Trainee, e.Label.Crimp, e.Origin == FromTag}
 }
 
 // Merge gives what is known of a crimp from all its pictures; conflicts are the parts in which they differ, the first

@@ -64,7 +64,8 @@ type Elsewhere struct {
 	Key   record.Key   `json:"key"`
 	Value record.Value `json:"value"`
 	Who   string       `json:"who"`
-	When  string       `json:"when"` // YYYY-MM-DD
+	When  string       `json:"when"`           // YYYY-MM-DD
+	Made  string       `json:"made,omitempty"` // when the crimp was made that it is of, where that was said
 	Note  string       `json:"note,omitempty"`
 	Added time.Time    `json:"added"`
 
@@ -74,8 +75,10 @@ type Elsewhere struct {
 
 // Crimp is what a scan knows of one crimp.
 type Crimp struct {
-	Number    int // 1, 2, ... in the order of its first picture
-	Label     Label
+	Number int // 1, 2, ... in the order of its first picture
+	Label  Label
+	// Days are those on which crimps of this name were made, this one among them, in order; none where one day is known.
+	Days      []string
 	Pictures  []Picture
 	Elsewhere []Elsewhere
 	// ElsewhereVerdict judges Elsewhere; nil where there is nothing to judge or no limit for it.

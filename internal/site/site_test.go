@@ -114,11 +114,14 @@ func TestPicturesOfOneCrimpComeTogether(t *testing.T) {
 			{Position: 0, Label: label("N03", "1"), Origin: FromManifest, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"}}, [][]int{{0}, {1}}},
 		"a row without a crimp leaves it to the tag": {[]Entry{
 			{Position: 0, Label: Label{Crew: "A"}, Origin: FromManifest, Tag: "T-9"}, {Position: 1, Origin: Alone, Tag: "T-9"}}, [][]int{{0, 1}}},
-		"another day is another crimp, no day is the first": {[]Entry{
+		"another day is another crimp, no day is the last": {[]Entry{
 			{Position: 0, Label: Label{Trainee: "3", Crimp: "1", Date: "2026-03-02"}, Origin: FromManifest},
 			{Position: 1, Label: Label{Trainee: "3", Crimp: "1", Date: "2026-03-09"}, Origin: FromManifest},
 			{Position: 2, Label: Label{Trainee: "3", Crimp: "1"}, Origin: FromManifest},
-			{Position: 3, Label: Label{Trainee: "3", Crimp: "1", Date: "2026-03-09"}, Origin: FromManifest}}, [][]int{{0, 2}, {1, 3}}},
+			{Position: 3, Label: Label{Trainee: "3", Crimp: "1", Date: "2026-03-09"}, Origin: FromManifest}}, [][]int{{0}, {1, 2, 3}}},
+		"no day is the last, wherever it stands": {[]Entry{
+			{Position: 0, Label: Label{Crimp: "1"}, Origin: FromName}, {Position: 1, Label: Label{Crimp: "1", Date: "2026-03-02"}, Origin: FromManifest},
+			{Position: 2, Label: Label{Crimp: "1", Date: "2026-03-09"}, Origin: FromManifest}}, [][]int{{0, 2}, {1}}},
 		"alone stays alone": {[]Entry{{Position: 0, Origin: Alone}, {Position: 1, Origin: Alone}}, [][]int{{0}, {1}}},
 	} {
 		t.Run(name, func(t *testing.T) { assert.Equal(t, c.want, at(Group(c.entries))) })

@@ -41,11 +41,16 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 	}
 	table := [][]string{{"crimp", "made", "result", "score", "pictures", "measured (UTC)", "crew", "tool", "elsewhere"}}
 	days := severalDays(all)
-	counts := map[record.Result]int{}
+	counts, replaced := map[record.Result]int{}, 0
 	for _, s := range all {
-		c := s.Crimp
-		counts[c.Result]++
-		table = append(table, []string{known(c.Name()), known(c.Label.Date), judgedAs(c.Result), scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
+		c, result := s.Crimp, judgedAs(s.Crimp.Result)
+		if c.ReplacedBy() != "" {
+			replaced++
+			result += ", replaced"
+		} else {
+			counts[c.Result]++
+		}
+		table = append(table, []string{known(c.Name()), known(c.Label.Date), result, scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
 			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting())})
 	}
 	if !days {
@@ -55,7 +60,7 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 	}
 	p.aligned(table, "score", "pictures", "elsewhere")
 	p.line("")
-	p.line("%s", tally(len(all), counts))
+	p.line("%s", tally(len(all), counts, replaced))
 	return p.w.Flush()
 }
 
@@ -86,14 +91,17 @@ func scoreOf(c site.Crimp) string {
 	return fmt.Sprintf("%.1f", c.Score)
 }
 
-// tally says how many of how many there are of each result.
-func tally(n int, counts map[record.Result]int) string {
+// tally says how many of how many there are of each result, and how many were made anew since.
+func tally(n int, counts map[record.Result]int, replaced int) string {
 	var parts []string
 	for _, r := range []record.Result{record.Conforms, record.DoesNotConform, record.NotProven, record.NotMeasured, ""} {
 		if counts[r] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[r], map[record.Result]string{record.Conforms: "conform", record.DoesNotConform: "do not conform",
 				record.NotProven: "not proven", record.NotMeasured: "not measured", "": "not judged"}[r]))
 		}
+	}
+	if replaced > 0 {
+		parts = append(parts, fmt.Sprintf("%d replaced", replaced))
 	}
 	return counted(n, "crimp") + ": " + strings.Join(parts, ", ")
 }
@@ -139,7 +147,10 @@ func (t *Terminal) HistoryScans(all []history.Tally) error {
 func (t *Terminal) HistoryShow(s history.Standing, story history.Story) error {
 	p := t.page()
 	c := s.Crimp
-	p.line("%s: %s", known(c.Name()), p.standing(c))
+	p.line("%s: %s", known(c.Called()), p.standing(c))
+	if day := c.ReplacedBy(); day != "" {
+		p.wrapped(2, "", wording.Clean(site.ReplacedText(day)))
+	}
 	if text := made(c.Label); text != "" {
 		p.wrapped(2, "", text)
 	}
@@ -301,7 +312,7 @@ func (p *page) elsewhere(c site.Crimp) {
 // HistoryAdded says what was added to a crimp, and how it is judged.
 func (t *Terminal) HistoryAdded(c site.Crimp, n int) error {
 	p := t.page()
-	p.line("%s: %s added", known(c.Name()), counted(n, "value"))
+	p.line("%s: %s added", known(c.Called()), counted(n, "value"))
 	p.elsewhere(c)
 	if len(c.Pictures) == 0 {
 		p.line("")
@@ -313,7 +324,7 @@ func (t *Terminal) HistoryAdded(c site.Crimp, n int) error {
 // HistoryWithdrawn says that a value was withdrawn, and how the crimp is judged now.
 func (t *Terminal) HistoryWithdrawn(c site.Crimp, number int64) error {
 	p := t.page()
-	p.line("%s: value %d withdrawn", known(c.Name()), number)
+	p.line("%s: value %d withdrawn", known(c.Called()), number)
 	p.elsewhere(c)
 	return p.w.Flush()
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
+	"crimprule/internal/site"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -151,6 +152,7 @@ type ScanLine struct {
 	Doubt    string // why its pictures do not prove it
 	Stripped bool   // a stripped wire, and no crimp yet
 	Remarks  int    // what else its page asks a person to look into
+	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }
 
 // ScanReport is what a scan says at its end.
@@ -158,6 +160,7 @@ type ScanReport struct {
 	Pictures, Unreadable int
 	Crimps               []ScanLine
 	Missing              []string // what an earlier scan found bad or open and this one has no picture of
+	Replaced             []string // sentences: what of that was made anew since, and is not among Missing
 	Answer               string   // to whether the crimps may be used
 	Yield                string   // in words, empty where nothing was judged
 	Lot                  string   // in words, empty where none was asked for
@@ -185,6 +188,7 @@ func (t *Terminal) Scan(r ScanReport) error {
 	} {
 		p.crimps(r.Crimps, kind.result, kind.title)
 	}
+	p.replaced(r.Crimps, r.Replaced)
 	p.doubts(r.Crimps)
 	p.missing(r.Missing)
 	p.line("")
@@ -207,7 +211,7 @@ func (t *Terminal) Scan(r ScanReport) error {
 func (p *page) crimps(all []ScanLine, result record.Result, title string) {
 	var some []ScanLine
 	for _, c := range all {
-		if c.Result == result {
+		if c.Result == result && c.Replaced == "" {
 			some = append(some, c)
 		}
 	}
@@ -228,11 +232,40 @@ func (p *page) crimps(all []ScanLine, result record.Result, title string) {
 	}
 }
 
+// replaced names what was made anew since: of this scan, and of those whose pictures are gone.
+func (p *page) replaced(all []ScanLine, gone []string) {
+	type line struct{ lead, text string }
+	var lines []line
+	for _, c := range all {
+		if c.Replaced != "" {
+			lines = append(lines, line{fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name + ": " + judgedAs(c.Result) + ", " + site.ReplacedText(c.Replaced))})
+		}
+	}
+	for _, text := range gone {
+		lines = append(lines, line{"", wording.Clean(text)})
+	}
+	if len(lines) == 0 {
+		return
+	}
+	p.line("")
+	p.line("replaced by crimps that were made anew: %s", counted(len(lines), "crimp"))
+	for i, l := range lines {
+		if i == listed {
+			p.line("  and %d more: see the page", len(lines)-listed)
+			return
+		}
+		p.wrapped(2, l.lead, l.text)
+	}
+}
+
 // doubts names what its pictures do not prove, whatever they show.
 func (p *page) doubts(all []ScanLine) {
 	remarks := 0
 	var some []ScanLine
 	for _, c := range all {
+		if c.Replaced != "" {
+			continue
+		}
 		if c.Remarks > 0 {
 			remarks++
 		}

@@ -157,7 +157,7 @@ func (t Trainee) LimitsOfDays() string {
 	if len(texts) == 0 {
 		return ""
 	}
-	return "Different limits judged these days, so that they cannot be held against each other: " + strings.Join(texts, "; ") + "."
+	return "But DIFFERENT LIMITS judged these days, so that they cannot be held against each other: " + strings.Join(texts, "; ") + "."
 }
 
 // unlikeLimits says loudly which trainees were judged by different limits; empty where all were by the same.

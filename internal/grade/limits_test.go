@@ -60,7 +60,7 @@ func TestDaysJudgedByDifferentLimits(t *testing.T) {
 	w.add("Amy", "2026-05-04", "", good)
 	one := gradedWith(t, w, Options{Past: remembering(on("2026-04-27", narrowHash, "narrow", no), on("2026-05-04", wideHash, "wide <2>", yes))}).Trainees[0]
 	assert.False(t, one.Change.Alike)
-	assert.Contains(t, one.ProgressWords(), "But the days were judged by different limits, which may be all that changed. Different limits judged these days, "+
+	assert.Contains(t, one.ProgressWords(), "The test is Fisher's exact one, two-sided. But DIFFERENT LIMITS judged these days, "+
 		"so that they cannot be held against each other: in the seam view 2026-04-27 by "+narrow+"; 2026-05-04 by "+wide+".")
 	one = gradedWith(t, w, Options{Past: remembering(on("2026-04-27", narrowHash, "narrow", no), on("2026-05-04", narrowHash, "narrow", yes))}).Trainees[0]
 	assert.True(t, one.Change.Alike)

@@ -195,11 +195,7 @@ func (c Change) Words() string {
 	default:
 		text += fmt.Sprintf("the yield fell; by chance alone so large a difference is rare (%s).", p)
 	}
-	text += " The test is Fisher's exact one, two-sided."
-	if !c.Alike {
-		text += " But the days were judged by different limits, which may be all that changed."
-	}
-	return text
+	return text + " The test is Fisher's exact one, two-sided."
 }
 
 // ProgressWords says whether the yield changed, which limits differ, and which crimps of earlier pictures are counted; empty

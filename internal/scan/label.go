@@ -77,7 +77,9 @@ func (c *collection) readManifest(p manifestPlace, latest string, said map[int]s
 		c.listing.Lines = map[string]int{}
 	}
 	for _, r := range rows {
-		c.listing.Lines[cmp.Or(r.picture, p.prefix+r.file)] = len(c.listing.Lines) + 1
+		if name := cmp.Or(r.picture, p.prefix+r.file); c.listing.Lines[name] == 0 { // of several lines the first counts
+			c.listing.Lines[name] = len(c.listing.Lines) + 1
+		}
 		if r.picture == "" {
 			c.add(Found{File: p.prefix + r.file, Label: r.label, Origin: site.FromManifest, View: r.view, Problem: x.missing(p, r)})
 			continue

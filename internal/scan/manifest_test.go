@@ -53,6 +53,13 @@ func TestManifest(t *testing.T) {
 	}
 }
 
+// TestLinesOfTheManifest: pictures are listed by their names, and who asks for the manifest's order gets that too.
+func TestLinesOfTheManifest(t *testing.T) {
+	l := find(t, FindOptions{}, withManifest(t, "file,crimp\nc.jpg,1\na.jpg,2\n", "a.jpg", "b.jpg", "c.jpg"))
+	assert.Equal(t, []string{"a.jpg", "b.jpg", "c.jpg"}, []string{l.Files[0].File, l.Files[1].File, l.Files[2].File})
+	assert.Equal(t, map[string]int{"c.jpg": 1, "a.jpg": 2}, l.Lines)
+}
+
 func bare(f Found) Found { f.open, f.changed = nil, time.Time{}; return f }
 
 func TestManifestTellsAllThatIsWrong(t *testing.T) {

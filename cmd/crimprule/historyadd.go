@@ -102,14 +102,25 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 				return err
 			}
 		}
-		if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
-			return err
-		}
-		if err := h.NewJudge().Settle(ctx, &s); err != nil {
+		if s.Crimp, err = judgedAnew(ctx, h, s); err != nil {
 			return err
 		}
 		return terminal.New(stdout, io.Discard).HistoryAdded(s.Crimp, len(values))
 	})
+}
+
+// judgedAnew judges a crimp to which values were added.
+func judgedAnew(ctx context.Context, h *history.History, s history.Standing) (site.Crimp, error) {
+	if len(s.Crimp.Pictures) == 0 { // its limits are those of its like, which the history finds
+		s, err := standingOf(ctx, h, history.Value{Label: s.Crimp.Label})
+		return s.Crimp, err
+	}
+	var err error
+	if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+		return s.Crimp, err
+	}
+	err = h.NewJudge().Settle(ctx, &s)
+	return s.Crimp, err
 }
 
 // values checks the options and reads the values.

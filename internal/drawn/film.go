@@ -28,7 +28,7 @@ func (f *film) develop(s Scene) *image.NRGBA {
 	if k.MotionPX > 0 {
 		f.smear(k.MotionPX, radians(k.MotionDeg))
 	}
-	f.expose(k, uint64(s.Seed)+991)
+	f.expose(k, uint64(s.Seed)+991+uint64(k.Shot)<<32)
 	if k.Sharpen > 0 {
 		soft := newFilm(f.w, f.h)
 		copy(soft.pix, f.pix)

@@ -195,4 +195,5 @@ type Sensor struct {
 	Sharpen   float64
 	Vignette  float64 // darkening of the corners
 	Quality   int     // JPEG
+	Shot      int64   // one of several pictures of the same scene: each has noise of its own
 }

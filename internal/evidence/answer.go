@@ -32,7 +32,7 @@ func (b *book) answer() answer {
 			parts = append(parts, plural(n, one, many))
 		}
 	}
-	bad := [3]int{}
+	bad := [4]int{}
 	judgedCrimps := 0
 	for _, r := range b.rows {
 		if r.Replaced != "" {
@@ -48,6 +48,7 @@ func (b *book) answer() answer {
 	part(bad[madeCrimp], "crimp must be made anew", "crimps must be made anew")
 	part(bad[strippedEnd], "wire must be stripped anew", "wires must be stripped anew")
 	part(bad[cutSection], "section does not conform", "sections do not conform")
+	part(bad[testPiece], "crimp without a picture does not conform by values measured elsewhere", "crimps without a picture do not conform by values measured elsewhere")
 	part(b.tallies[record.NotMeasured].all(), "must be photographed again", "must be photographed again")
 	part(b.tallies[record.NotProven].all(), "is not proven", "are not proven")
 	part(b.tallies[""].all(), "was not judged, since there were no limits for it", "were not judged, since there were no limits for them")
@@ -69,8 +70,8 @@ func (b *book) answer() answer {
 		a.Clear = true
 	}
 	if b.doubted > 0 {
-		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must find out which crimp "+
-			pick(b.doubted == 1, "its", "their")+" pictures show; until then they prove nothing.")
+		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must settle what stands on "+
+			pick(b.doubted == 1, "its page; until then it is", "their pages; until then they are")+" not proven, whatever the pictures show.")
 	}
 	if b.warned > 0 {
 		a.More = append(a.More, plural(b.warned, "crimp has a remark", "crimps have remarks")+" that a person must look into: see "+

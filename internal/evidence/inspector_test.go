@@ -78,7 +78,7 @@ func TestStrippedWiresAreNoCrimps(t *testing.T) {
 func TestTallyInWords(t *testing.T) {
 	for want, t1 := range map[string]tally{
 		"0 crimps": {}, "1 crimp": {Crimps: 1}, "15 crimps, 4 stripped wires": {Crimps: 15, Wires: 4}, "1 stripped wire": {Wires: 1}, "1 section": {Crimps: 1, Sections: 1},
-		"2 sections, 1 stripped wire": {2, 2, 1}, "5 crimps (2 of them sections)": {Crimps: 5, Sections: 2},
+		"2 sections, 1 stripped wire": {Crimps: 2, Sections: 2, Wires: 1}, "5 crimps (1 of them a section, 2 without a picture)": {Crimps: 5, Sections: 1, Pieces: 2}, "5 crimps (2 of them sections)": {Crimps: 5, Sections: 2},
 	} {
 		assert.Equal(t, want, t1.String())
 	}

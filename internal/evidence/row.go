@@ -13,7 +13,7 @@ import (
 
 // words name what is no crimp to be used.
 func (k kind) words() string {
-	return [...]string{"", "a section: this crimp is spent", "a stripped wire: no crimp yet"}[k]
+	return [...]string{"", "a section: this crimp is spent", "a stripped wire: no crimp yet", "no picture: known by values measured elsewhere only"}[k]
 }
 
 // kind is what the pictures of a crimp show, since what is to be done differs.
@@ -23,6 +23,7 @@ const (
 	madeCrimp   kind = iota // a crimp in a photo, or nothing is known
 	cutSection              // a section only: the crimp is spent
 	strippedEnd             // a stripped end only: no crimp yet
+	testPiece               // no picture, values measured elsewhere only
 )
 
 // row is the light part of a crimp: what the list, the counts and the PDF show. All text is fit to be printed.
@@ -144,6 +145,9 @@ func (r row) ScoreText() string { return cmp.Or(r.Score, "–") }
 func score(v float64) string { return fmt.Sprintf("%.1f", v) }
 
 func kindOf(c site.Crimp) kind {
+	if len(c.Pictures) == 0 && len(c.Elsewhere) > 0 {
+		return testPiece
+	}
 	if c.Stripped() {
 		return strippedEnd
 	}
@@ -169,14 +173,15 @@ func kindOf(c site.Crimp) kind {
 func action(result record.Result, k kind) string {
 	switch result {
 	case record.DoesNotConform:
-		return [...]string{"make anew with a new contact", "hold back what this set-up made", "cut off and strip anew"}[k]
+		return [...]string{"make anew with a new contact", "hold back what this set-up made", "cut off and strip anew",
+			"hold back what this set-up made"}[k]
 	case record.NotProven:
 		return [...]string{"take a closer picture, or make anew", "take a sharper picture, or cut another crimp",
-			"take a closer picture, or strip anew"}[k]
+			"take a closer picture, or strip anew", "measure with a smaller uncertainty, or another crimp"}[k]
 	case record.NotMeasured:
-		return "photograph again"
+		return [...]string{"photograph again", "photograph again", "photograph again", "measure again"}[k]
 	case record.Conforms:
-		return "nothing on these pictures"
+		return [...]string{"nothing on these pictures", "nothing on these pictures", "nothing on these pictures", "nothing by these values"}[k]
 	}
 	return "give limits to judge it by"
 }
@@ -214,6 +219,11 @@ func unjudgedValues(c site.Crimp) []fact {
 			for _, key := range g.Keys {
 				values = append(values, fact{wording.Name(p.Record.View, key), glued(shown(p.Record.Measured[key]))})
 			}
+		}
+	}
+	for _, e := range c.Elsewhere {
+		if e.NotJudged() == "" {
+			values = append(values, fact{wording.Name("", e.Key), shown(e.Value)})
 		}
 	}
 	return values

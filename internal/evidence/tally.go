@@ -1,9 +1,13 @@
 package evidence
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
-// tally counts crimps and stripped wires, which are no crimps yet. Sections are crimps that were cut open.
-type tally struct{ Crimps, Sections, Wires int }
+// tally counts crimps and stripped wires, which are no crimps yet. Sections are crimps that were cut open, Pieces those of
+// which there is no picture.
+type tally struct{ Crimps, Sections, Pieces, Wires int }
 
 func (t *tally) add(k kind) {
 	switch k {
@@ -12,6 +16,8 @@ func (t *tally) add(k kind) {
 		return
 	case cutSection:
 		t.Sections++
+	case testPiece:
+		t.Pieces++
 	}
 	t.Crimps++
 }
@@ -25,8 +31,15 @@ func (t tally) String() string {
 	switch {
 	case t.Sections > 0 && t.Sections == t.Crimps:
 		text = plural(t.Sections, "section", "sections")
-	case t.Sections > 0:
-		text += fmt.Sprintf(" (%d of them %s)", t.Sections, pick(t.Sections == 1, "a section", "sections"))
+	case t.Sections+t.Pieces > 0:
+		var parts []string
+		if t.Sections > 0 {
+			parts = append(parts, fmt.Sprintf("%d of them %s", t.Sections, pick(t.Sections == 1, "a section", "sections")))
+		}
+		if t.Pieces > 0 {
+			parts = append(parts, fmt.Sprintf("%d without a picture", t.Pieces))
+		}
+		text += " (" + strings.Join(parts, ", ") + ")"
 	}
 	switch {
 	case t.Wires == 0:
@@ -70,7 +83,7 @@ func (b *book) counts() []count {
 func (b *book) total() tally {
 	t := b.replaced
 	for _, one := range b.tallies {
-		t.Crimps, t.Sections, t.Wires = t.Crimps+one.Crimps, t.Sections+one.Sections, t.Wires+one.Wires
+		t.Crimps, t.Sections, t.Pieces, t.Wires = t.Crimps+one.Crimps, t.Sections+one.Sections, t.Pieces+one.Pieces, t.Wires+one.Wires
 	}
 	return t
 }

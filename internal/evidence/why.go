@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"crimprule/internal/site"
+	"crimprule/internal/verdict"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -34,12 +35,18 @@ func why(c site.Crimp, judged []judgement) (worst, means string) {
 	return judged[0].text(), judged[0].means()
 }
 
-// withoutLimits names the views of a crimp that there were no limits for.
+// withoutLimits names the views and the values measured elsewhere of a crimp that there were no limits for.
 func withoutLimits(c site.Crimp) string {
 	var views []string
 	for _, p := range c.Pictures {
 		if p.Usable() && p.Record.Verdict == nil && !slices.Contains(views, wording.View(p.Record.View)) {
 			views = append(views, wording.View(p.Record.View))
+		}
+	}
+	for i, e := range c.Elsewhere {
+		name := wording.Name("", e.Key) + " measured elsewhere"
+		if _, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i); !judged && e.NotJudged() == "" && !slices.Contains(views, name) {
+			views = append(views, name)
 		}
 	}
 	if len(views) == 0 {

@@ -74,8 +74,8 @@ func ownContradicts(c site.Crimp) bool {
 	return slices.ContainsFunc(c.Pictures, func(p site.Picture) bool { return p.Label.Own != "" && p.Label.Own != c.Label.Own })
 }
 
-// dateOf is the day on which a crimp was made or, where nobody says, its first picture taken; empty where that is unknown
-// too.
+// dateOf is the day on which a crimp was made or, where nobody says, its first picture taken; of one without a picture the last day on
+// which it was measured elsewhere. It is empty where that is unknown too.
 func dateOf(c site.Crimp) string {
 	if c.Label.Date != "" {
 		return c.Label.Date
@@ -86,7 +86,16 @@ func dateOf(c site.Crimp) string {
 			return p.Record.Taken[:day]
 		}
 	}
-	return ""
+	if len(c.Pictures) > 0 {
+		return ""
+	}
+	latest := ""
+	for _, e := range c.Elsewhere {
+		if e.NotJudged() == "" {
+			latest = max(latest, e.When)
+		}
+	}
+	return latest
 }
 
 // whyOf says why a crimp is what it is: what does not conform, else what is in doubt or kept it from being measured,

@@ -202,11 +202,11 @@ func (h *History) judgedElsewhere(ctx context.Context) (map[int64]judgedValue, e
 			return err
 		}
 		for i, e := range s.Crimp.Elsewhere {
-			f, judged := verdict.ElsewhereFeature(s.Crimp.ElsewhereVerdict, s.Crimp.Elsewhere, i)
+			at := verdict.ElsewhereIndex(s.Crimp.ElsewhereVerdict, s.Crimp.Elsewhere, i)
 			before, told := all[e.ID]
 			switch {
-			case judged:
-				all[e.ID] = judgedValue{feature: &f, by: s.judged}
+			case at >= 0:
+				all[e.ID] = judgedValue{feature: &s.Crimp.ElsewhereVerdict.Features[at], by: s.judged[at]}
 			case !told || before.outdated != "":
 				all[e.ID] = judgedValue{outdated: e.Outdated}
 			}

@@ -15,7 +15,7 @@ type Past struct {
 	Label    site.Label // with Date, when it was made, where that is known
 	SHA256   string     // of its first picture; empty where that could not be read
 	Scan     int64
-	Taken    string    // when its first picture was taken, as its metadata say; empty where they do not
+	Taken    string    // when its first picture was taken, as its metadata say, or one without a picture was measured; else empty
 	Measured time.Time // when it was measured or, where that failed, tried
 	Result   record.Result
 	Score    float64
@@ -44,12 +44,13 @@ func (p Past) When() string {
 // Trainee gives the crimps of a trainee over all scans, each once with its latest outcome, by day, then in the order
 // in which they were taken or scanned. Crimps of
 // one name are different ones where they were made on different days or, the day not being known, lie in different
-// places; but a picture that was seen before is no new crimp wherever it lies.
+// places; but a picture that was seen before is no new crimp wherever it lies. What was measured elsewhere counts, and so do
+// crimps of which nothing else is known.
 func (h *History) Trainee(ctx context.Context, name string) ([]Past, error) {
 	return h.past(ctx, "trainee", name)
 }
 
-// Tool gives the crimps of a tool in the same way.
+// Tool gives the crimps of a tool in the same way; of one without a picture the tool is not known.
 func (h *History) Tool(ctx context.Context, name string) ([]Past, error) {
 	return h.past(ctx, "tool", name)
 }
@@ -61,9 +62,13 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	type made struct{ id, date, source string }
 	seen, pictures := map[made]bool{}, map[string]bool{}
 	var all []Past
-	doubts := h.newDoubter()
+	doubts, judge := h.newDoubter(), h.NewJudge()
+	with, _, err := h.places(ctx, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil)
+	if err != nil {
+		return nil, err
+	}
 	theirs := `(p.crimp_id, p.scan) IN (SELECT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` <> '' AND ` + column + ` = ?)`
-	err := h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`, true), []any{name}, func(rows []light) error {
+	err = h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`, true), []any{name}, func(rows []light) error {
 		found, err := doubts.standings(ctx, rows)
 		if err != nil {
 			return err
@@ -81,12 +86,30 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 				pictures[p.SHA256] = p.SHA256 != ""
 			}
 			seen[key] = true
-			if !known {
-				all = append(all, pastOf(s))
+			if known {
+				continue
 			}
+			if with[placeOf(s.Crimp.Label)] > 0 {
+				if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+					return err
+				}
+			}
+			if err := judge.Settle(ctx, &s); err != nil {
+				return err
+			}
+			all = append(all, pastOf(s))
 		}
 		return nil
 	})
+	if err == nil && column == "trainee" {
+		err = h.pastSamples(ctx, name, func(s Standing) error {
+			if err := judge.Settle(ctx, &s); err != nil || s.Crimp.Counting() == 0 {
+				return err
+			}
+			all = append(all, pastOf(s))
+			return nil
+		})
+	}
 	slices.SortStableFunc(all, func(a, b Past) int {
 		if day := cmp.Compare(a.When(), b.When()); day != 0 {
 			return day
@@ -99,10 +122,27 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	return all, err
 }
 
+// pastSamples calls each with the trainee's crimps that no picture ever showed.
+func (h *History) pastSamples(ctx context.Context, trainee string, each func(Standing) error) error {
+	places, err := h.unpictured(ctx)
+	if err != nil {
+		return err
+	}
+	return h.samples(ctx, slices.DeleteFunc(places, func(at place) bool { return at.trainee != trainee }), each)
+}
+
 func pastOf(s Standing) Past {
+	p := Past{Label: s.Crimp.Label, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score, Stripped: s.Crimp.Stripped()}
+	if len(s.Crimp.Pictures) == 0 {
+		for _, e := range s.Crimp.Elsewhere {
+			if e.NotJudged() == "" {
+				p.Taken = max(p.Taken, e.When)
+			}
+		}
+		return p
+	}
 	first := s.Crimp.Pictures[0]
-	p := Past{Label: s.Crimp.Label, SHA256: first.SHA256, Scan: s.Scan, Measured: s.At, Result: s.Crimp.Result, Score: s.Crimp.Score,
-		Stripped: s.Crimp.Stripped(), position: first.Position}
+	p.SHA256, p.position = first.SHA256, first.Position
 	if first.Record != nil {
 		p.Taken = first.Record.Taken
 	}

@@ -20,10 +20,12 @@ import (
 type Standing struct {
 	Crimp  site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
 	Scan   int64
-	At     time.Time  // when its latest picture was measured or, where that failed, tried
-	Wanted []string   // hashes of the tolerances files to judge it by
-	id     string     // its crimp_id
-	judged Tolerances // those that judged Elsewhere, hash and name, once Judge has settled it
+	At     time.Time    // when its latest picture was measured or, where that failed, tried
+	Wanted []string     // hashes of the tolerances files to judge it by
+	id     string       // its crimp_id
+	judged []Tolerances // by which each feature of ElsewhereVerdict was judged, hash and name, once Judge has settled it
+
+	further []string // of a crimp without a picture: hashes of the tolerances files that count where Wanted have no limit
 }
 
 // Filter leaves out crimps; empty parts leave out none.
@@ -245,15 +247,24 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 	if err != nil {
 		return err
 	}
-	for _, at := range order {
-		if with[at] == shown {
-			continue
-		}
-		s := Standing{Crimp: site.Crimp{Label: site.Label{String: at.str, Trainee: at.trainee, Crimp: at.crimp}}}
-		if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+	return h.samples(ctx, slices.DeleteFunc(order, func(at place) bool { return with[at] == shown }), each)
+}
+
+// samples calls each with crimps of which there is no picture, with the limits of the newest scan that they belong to.
+func (h *History) samples(ctx context.Context, places []place, each func(Standing) error) error {
+	if len(places) == 0 {
+		return nil
+	}
+	all, err := h.scopes(ctx, "")
+	if err != nil {
+		return err
+	}
+	for _, at := range places {
+		in, _ := all.newest(at)
+		s, err := h.sample(ctx, at, in)
+		if err != nil {
 			return err
 		}
-		s.At = s.Crimp.Elsewhere[len(s.Crimp.Elsewhere)-1].Added
 		if err := each(s); err != nil {
 			return err
 		}

@@ -8,6 +8,7 @@ import (
 
 	"crimprule/internal/evidence"
 	"crimprule/internal/site"
+	"crimprule/internal/tolerance"
 	"crimprule/internal/verdict"
 	"crimprule/vision/record"
 )
@@ -20,6 +21,8 @@ type crimps struct {
 	groups [][]site.Entry
 	days   [][]string          // of each group: when crimps of its name were made, where these are several days
 	twins  map[string][]string // of a picture's SHA-256: the crimps that it stands for, where these are several
+	// samples are the crimps that no picture shows: values measured elsewhere are all that is known of them.
+	samples []site.Crimp
 	// judging says that any picture has limits: one that came to nothing is then missed, whether it has some itself or not.
 	judging bool
 	missing []evidence.Missing
@@ -45,10 +48,10 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 		name := nameOf(m.Crimp.Label)
 		c.gone[name] = append(c.gone[name], m.Crimp.Label.Date)
 	}
-	return c, nil
+	return c, c.findSamples(ctx)
 }
 
-// Crimps hands out one crimp after the other, in the order of their first pictures.
+// Crimps hands out one crimp after the other, in the order of their first pictures; those without a picture come last.
 func (c *crimps) Crimps(ctx context.Context, each func(site.Crimp) error) error {
 	for i, group := range c.groups {
 		crimp, err := c.crimp(ctx, i+1, group)
@@ -59,6 +62,32 @@ func (c *crimps) Crimps(ctx context.Context, each func(site.Crimp) error) error 
 			return err
 		}
 	}
+	for i, sample := range c.samples {
+		sample.Number = len(c.groups) + 1 + i
+		if err := each(sample); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// findSamples finds the crimps of the scan that no picture shows, by name.
+func (c *crimps) findSamples(ctx context.Context) error {
+	standings, err := c.history.Samples(ctx, c.scan)
+	if err != nil || len(standings) == 0 {
+		return err
+	}
+	pictured := map[string]bool{}
+	for _, group := range c.groups {
+		label, _ := site.Merge(group)
+		pictured[label.Name()] = true
+	}
+	for _, s := range standings {
+		if !pictured[s.Crimp.Name()] {
+			c.samples = append(c.samples, s.Crimp)
+		}
+	}
+	slices.SortStableFunc(c.samples, func(a, b site.Crimp) int { return evidence.ByName(a.Name(), b.Name()) })
 	return nil
 }
 
@@ -85,6 +114,7 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 	if err := c.elsewhere(ctx, &crimp, group); err != nil {
 		return site.Crimp{}, err
 	}
+	crimp.DoubtContradictions()
 	crimp.Settle(judged)
 	return crimp, nil
 }
@@ -142,14 +172,19 @@ func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.
 		return err
 	}
 	crimp.SetAside()
+	var files []tolerance.File
+	var names []string
+	known := map[string]bool{}
 	for _, e := range group {
 		for _, l := range c.item(e.Position).limits {
-			if v := verdict.JudgeElsewhere(crimp.Elsewhere, l.Limits); v != nil && len(v.Features) > 0 {
-				crimp.ElsewhereVerdict = v
-				return nil
+			if !known[l.Hash] {
+				known[l.Hash] = true
+				files, names = append(files, l.Limits), append(names, l.File)
 			}
 		}
 	}
+	crimp.ElsewhereVerdict = verdict.JudgeElsewhere(crimp.Elsewhere, files...)
+	crimp.WarnOfElsewhere(names)
 	return nil
 }
 

@@ -2,7 +2,12 @@ package site
 
 import (
 	"fmt"
+	"slices"
 	"time"
+
+	"crimprule/internal/elsewhere"
+	"crimprule/internal/wording"
+	"crimprule/vision/record"
 )
 
 // SetAside finds out which of the values measured elsewhere are not of this crimp, and notes why. Where it was said when the
@@ -50,6 +55,40 @@ func (e Elsewhere) Remark() string {
 		return why
 	}
 	return why + "; note: " + e.Note
+}
+
+// WarnOfElsewhere notes what a person must look into of the values measured elsewhere: those that count and were not judged,
+// since none of the tolerances files has a limit for them, and a pull-out force of a crimp that was cut. It is to be
+// called when ElsewhereVerdict is known; files are the paths of the tolerances files.
+func (c *Crimp) WarnOfElsewhere(files []string) {
+	judged := map[record.Key]bool{}
+	if c.ElsewhereVerdict != nil {
+		for _, f := range c.ElsewhereVerdict.Features {
+			judged[f.Key] = true
+		}
+	}
+	cut := slices.ContainsFunc(c.Pictures, func(p Picture) bool { return p.Usable() && p.Record.View == record.Section })
+	for _, e := range c.Elsewhere {
+		if e.NotJudged() != "" {
+			continue
+		}
+		if !judged[e.Key] && len(files) > 0 {
+			c.Warn("%s %s, measured elsewhere, was not judged: there is no limit for it in %s; write one there (group elsewhere:), or withdraw the value",
+				wording.Name("", e.Key), wording.Quantity(e.Value), andQuoted(files))
+		}
+		if cut && e.Key == elsewhere.PullOutForce {
+			c.Warn("a section shows this crimp, and %s %s was measured of it: one crimp gives both only where it was pulled first and cut afterwards; "+
+				"find out whether the force is another crimp's, and withdraw it then", wording.Name("", e.Key), wording.Quantity(e.Value))
+		}
+	}
+}
+
+// andQuoted lists names: "a", "b" and "c".
+func andQuoted(names []string) string {
+	if len(names) == 1 {
+		return Quoted(names[0])
+	}
+	return listed(names)
 }
 
 // Counting is how many of the values measured elsewhere count.

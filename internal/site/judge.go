@@ -13,7 +13,8 @@ import (
 // not be read does not count where the same view was measured in another one (see Retaken).
 //
 // A crimp conforms only where all that was measured of it was judged and its pictures are beyond doubt: with a picture of a
-// view without limits it is not judged, with a doubt it is not proven.
+// view without limits, or a value measured elsewhere without a limit, it is not judged: somebody measured this of it, and
+// "conforms" would say that it was found good. With a doubt it is not proven.
 func (c *Crimp) Settle(limits bool) {
 	c.Result, c.Score = "", 0
 	judged, all := false, true
@@ -37,6 +38,11 @@ func (c *Crimp) Settle(limits bool) {
 			all = false
 		}
 	}
+	counted := c.Counting()
+	if c.ElsewhereVerdict != nil {
+		counted -= len(c.ElsewhereVerdict.Features) // each judges one value
+	}
+	all = all && counted == 0
 	if c.ElsewhereVerdict != nil {
 		take(c.ElsewhereVerdict.Result, c.ElsewhereVerdict.Score)
 	}

@@ -314,9 +314,15 @@ func (t *Terminal) HistoryAdded(c site.Crimp, n int) error {
 	p := t.page()
 	p.line("%s: %s added", known(c.Called()), counted(n, "value"))
 	p.elsewhere(c)
+	for _, d := range c.Doubts {
+		p.wrapped(2, "in doubt: ", wording.Clean(d))
+	}
+	for _, w := range c.Warnings {
+		p.wrapped(2, "look into: ", wording.Clean(w))
+	}
 	if len(c.Pictures) == 0 {
 		p.line("")
-		p.line("No picture of it was scanned yet: history list and show have it, the page of a scan has not.")
+		p.wrapped(0, "", "No picture of it was scanned yet: the page of the next scan shows it where that has pictures of the same string and trainee.")
 	}
 	return p.w.Flush()
 }

@@ -71,7 +71,7 @@ func (b *book) answer() answer {
 	}
 	if b.doubted > 0 {
 		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must settle what stands on "+
-			pick(b.doubted == 1, "its page; until then it is", "their pages; until then they are")+" not proven, whatever the pictures show.")
+			pick(b.doubted == 1, "its page; until then it is", "their pages; until then they are")+" not proven to be good, whatever the pictures show.")
 	}
 	if b.warned > 0 {
 		a.More = append(a.More, plural(b.warned, "crimp has a remark", "crimps have remarks")+" that a person must look into: see "+

@@ -100,7 +100,7 @@ func TestNothingSpeaksAgainstItOnlyWhereEverythingIsKnown(t *testing.T) {
 	}{
 		"all is well": {good, "Nothing in these pictures speaks against it", ""},
 		"a doubt": {with(func(c *site.Crimp) { c.Doubt("a copy") }), "Not on these pictures: 1 is not proven.",
-			"1 crimp is in doubt: a person must find out which crimp its pictures show; until then they prove nothing."},
+			"1 crimp is in doubt: a person must settle what stands on its page; until then it is not proven to be good, whatever the pictures show."},
 		"a remark": {with(func(c *site.Crimp) { c.Warn("the crew is both A and B") }), "Not on these pictures alone: a person must look into what is noted on 1 page of crimps first.",
 			"1 crimp has a remark that a person must look into: see its page."},
 		"no limits for a view": {with(func(c *site.Crimp) { c.Pictures = append(c.Pictures, seen(record.Side)) }),

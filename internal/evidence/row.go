@@ -221,11 +221,6 @@ func unjudgedValues(c site.Crimp) []fact {
 			}
 		}
 	}
-	for _, e := range c.Elsewhere {
-		if e.NotJudged() == "" {
-			values = append(values, fact{wording.Name("", e.Key), shown(e.Value)})
-		}
-	}
 	return values
 }
 

@@ -45,13 +45,13 @@ func TestSamplesBelongToTheScanOfTheirLike(t *testing.T) {
 		label site.Label
 		value site.Elsewhere
 	}{
-		{site.Label{Trainee: "Zoe", Crimp: "crimp-9"}, force(250)}, // by loose: the file of her picture
+		{site.Label{Trainee: "Zoe", Crimp: "crimp-9"}, force(250)},                                                                                 // by loose: the file of her picture
 		{site.Label{Trainee: "Zoe", Crimp: "crimp-10"}, site.Elsewhere{Key: elsewhere.Torque, Value: record.Value{Value: 1, U: 0.1, Unit: "N m"}}}, // hers has no limit for it
-		{site.Label{String: "S07", Trainee: "Max", Crimp: "9"}, force(250)}, // by both, strict finds it bad
-		{site.Label{String: "S07", Trainee: "Max", Crimp: "2"}, force(100)}, // it has a picture
-		{site.Label{String: "S08", Crimp: "4"}, force(250)},                 // its like has no limits: those of the scan
-		{site.Label{String: "S09", Crimp: "4"}, force(250)},                 // of no like here
-		{site.Label{Crimp: "piece"}, force(250)},                            // as little is known of the first picture's crimp
+		{site.Label{String: "S07", Trainee: "Max", Crimp: "9"}, force(250)},                                                                        // by both, strict finds it bad
+		{site.Label{String: "S07", Trainee: "Max", Crimp: "2"}, force(100)},                                                                        // it has a picture
+		{site.Label{String: "S08", Crimp: "4"}, force(250)},                                                                                        // its like has no limits: those of the scan
+		{site.Label{String: "S09", Crimp: "4"}, force(250)},                                                                                        // of no like here
+		{site.Label{Crimp: "piece"}, force(250)},                                                                                                   // as little is known of the first picture's crimp
 		{site.Label{Trainee: "Zoe", Crimp: "withdrawn"}, force(1)},
 	} {
 		require.NoError(t, h.AddElsewhere(ctx, add.label, add.value))

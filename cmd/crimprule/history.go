@@ -83,6 +83,10 @@ func openHistory(ctx context.Context, path string, o history.Options) (*history.
 
 // withHistory calls do with an open history. The error is a wrongCall where it cannot be opened.
 func withHistory(ctx context.Context, command, path string, o history.Options, do func(*history.History) error) error {
+	var err error
+	if o.Now, err = clock(); err != nil {
+		return wrongCall{command, err}
+	}
 	h, err := openHistory(ctx, path, o)
 	switch {
 	case errors.Is(err, context.Canceled):

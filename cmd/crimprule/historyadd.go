@@ -83,7 +83,7 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 	if err != nil {
 		return wrongCall{command, err}
 	}
-	return withHistory(ctx, command, opts.history, history.Options{Existing: true, Now: clock()}, func(h *history.History) error {
+	return withHistory(ctx, command, opts.history, history.Options{Existing: true}, func(h *history.History) error {
 		s, err := latestNamed(ctx, h, opts.crimp, opts.str, opts.trainee, opts.made, opts.when)
 		var unknown unknownCrimp
 		switch {
@@ -129,6 +129,10 @@ func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
 	if err == nil {
 		_, err = readDay("--made", o.made)
 	}
+	now, clockErr := clock()
+	if err == nil {
+		err = clockErr
+	}
 	switch {
 	case err != nil:
 		return nil, err
@@ -138,7 +142,7 @@ func (o historyAddOptions) values(texts []string) ([]site.Elsewhere, error) {
 		return nil, errors.New("it is not said who measured it: add --who, as --who \"crew A\"")
 	case o.when == "":
 		return nil, errors.New("it is not said when it was measured: add --when, as --when 2026-11-20")
-	case day.After(clock()().Add(24 * time.Hour)): // it may be tomorrow elsewhere
+	case day.After(now().Add(24 * time.Hour)): // it may be tomorrow elsewhere
 		return nil, fmt.Errorf("--when %s is still to come: say on which day it was measured", o.when)
 	case o.made > o.when:
 		return nil, fmt.Errorf("--made %s is after --when %s: a crimp is made before it is measured", o.made, o.when)

@@ -73,7 +73,7 @@ func runHistoryWithdraw(ctx context.Context, opts historyWithdrawOptions, number
 	if err != nil {
 		return wrongCall{command, err}
 	}
-	return withHistory(ctx, command, opts.history, history.Options{Existing: true, Now: clock()}, func(h *history.History) error {
+	return withHistory(ctx, command, opts.history, history.Options{Existing: true}, func(h *history.History) error {
 		value, err := opts.value(ctx, h, id)
 		if err != nil {
 			return wrongName(command, err)

@@ -198,3 +198,17 @@ func BenchmarkStart(b *testing.B) {
 		}
 	}
 }
+
+func TestTheClockIsSetStrictly(t *testing.T) {
+	for _, text := range []string{"12x", "-1", "+1", "1e9", " 1", "253402300800", "99999999999999", "9999999999999999999999"} {
+		t.Setenv("SOURCE_DATE_EPOCH", text)
+		_, err := clock()
+		require.ErrorContains(t, err, fmt.Sprintf("SOURCE_DATE_EPOCH=%q", text))
+	}
+	for text, year := range map[string]int{"0": 1970, "1764000000": 2025, "253402300799": 9999} {
+		t.Setenv("SOURCE_DATE_EPOCH", text)
+		now, err := clock()
+		require.NoError(t, err)
+		assert.Equal(t, year, now().Year())
+	}
+}

@@ -6,10 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"syscall"
 	"time"
@@ -178,9 +180,13 @@ func (o scanOptions) order(sources []string) (scan.Options, error) {
 	if err != nil {
 		return scan.Options{}, err
 	}
+	now, err := clock()
+	if err != nil {
+		return scan.Options{}, err
+	}
 	so := scan.Options{Sources: sources, Manifest: o.manifest, Pattern: o.pattern, View: view, Scales: o.scales, Declare: o.declare, Tolerances: o.tolerances,
 		Workers: o.workers, Timeout: o.timeout, Worker: workerCommand(o.workers), Check: checkRequest,
-		Out: o.out, History: o.history, Program: program, Title: o.title, Now: clock(), Watch: o.watch}
+		Out: o.out, History: o.history, Program: program, Title: o.title, Now: now, Watch: o.watch}
 	site := siteName(sources)
 	if so.Out == "" {
 		so.Out = site + "-evidence"
@@ -240,14 +246,21 @@ func workerCommand(workers int) func() *exec.Cmd {
 	}
 }
 
+// lastSecond is the end of the year 9999, beyond which dates have no form that all readers know.
+const lastSecond = 253402300799
+
 // clock is the time for what is written into evidence and history. SOURCE_DATE_EPOCH, seconds since 1970, sets it, so that
 // two scans of the same pictures can give the same bytes (https://reproducible-builds.org/specs/source-date-epoch).
-func clock() func() time.Time {
-	var seconds int64
-	if _, err := fmt.Sscan(os.Getenv("SOURCE_DATE_EPOCH"), &seconds); err == nil {
-		return func() time.Time { return time.Unix(seconds, 0).UTC() }
+func clock() (func() time.Time, error) {
+	text := os.Getenv("SOURCE_DATE_EPOCH")
+	if text == "" {
+		return time.Now, nil
 	}
-	return time.Now
+	seconds, err := strconv.ParseUint(text, 10, 63)
+	if err != nil || seconds > lastSecond {
+		return nil, fmt.Errorf("SOURCE_DATE_EPOCH=%q is no number of seconds since 1970, 0 to %d: set it to one, as `date +%%s` prints it, or unset it", text, lastSecond)
+	}
+	return func() time.Time { return time.Unix(int64(seconds), 0).UTC() }, nil //nolint:gosec // below lastSecond
 }
 
 // scanning tells people, or a program that reads JSON, how a scan goes on.
@@ -289,7 +302,19 @@ func (s *scanning) Picture(p site.Picture) error {
 	}
 	s.progress.Hide()
 	_, err = s.stdout.Write(append(line, '\n'))
-	return err
+	return toStdout(err)
+}
+
+// toStdout says of an error in printing that it is one: the disk that is full may be another one than that of the evidence.
+func toStdout(err error) error {
+	if err == nil {
+		return nil
+	}
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return fmt.Errorf("standard output: %w; what was measured is kept, see where the output goes to, and call again", err)
 }
 
 // Changed names what a watched folder has otherwise now.
@@ -328,5 +353,5 @@ func (s *scanning) Written(r scan.Result) error {
 	if s.json || s.quiet {
 		return nil
 	}
-	return s.term.Scan(report)
+	return toStdout(s.term.Scan(report))
 }

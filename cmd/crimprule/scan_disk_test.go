@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -52,4 +53,27 @@ func TestAHistoryThatCannotBeWritten(t *testing.T) {
 	assert.Equal(t, exitFailed, got.status, got.stderr)
 	assert.Contains(t, got.stderr, "photos-history.db")
 	assert.Contains(t, got.stderr, "name another file")
+}
+
+// What cannot be printed is no fault of the evidence: it stays.
+func TestAFullStandardOutputIsNoFullDisk(t *testing.T) {
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skipf("this system has no /dev/full (%v)", err)
+	}
+	defer func() { _ = full.Close() }()
+	dir := t.TempDir()
+	put(t, filepath.Join(dir, "in", "a.jpg"), smallJPEG(t))
+	for _, args := range [][]string{{"--json"}, {}} {
+		cmd := program(dir, append([]string{"scan", "in", "--scale", "chessboard=5mm"}, args...)...)
+		var complaints bytes.Buffer
+		cmd.Stdout, cmd.Stderr = full, &complaints
+		require.Error(t, cmd.Run())
+		assert.Equal(t, exitFailed, cmd.ProcessState.ExitCode())
+		assert.Contains(t, complaints.String(), "standard output: no space left on device")
+		assert.NotContains(t, complaints.String(), "disk is full")
+		thumbs, err := filepath.Glob(filepath.Join(dir, "in-evidence*", "thumbs", "*.jpg"))
+		require.NoError(t, err)
+		assert.Len(t, thumbs, 1, "what was drawn is kept")
+	}
 }

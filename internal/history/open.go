@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
@@ -61,6 +62,9 @@ func Open(ctx context.Context, location string, o Options) (*History, error) {
 	return h, nil
 }
 
+// longestSuffix is the longest that SQLite adds to a database's name for the files that it keeps beside it.
+const longestSuffix = "-journal"
+
 // checkLocation refuses what can be no history before anything is touched. It does not open the file: closing it again
 // would take away the locks that this process may hold on it through another handle (POSIX).
 func checkLocation(location string, existing bool) error {
@@ -69,6 +73,9 @@ func checkLocation(location string, existing bool) error {
 	}
 	if scheme, _, found := strings.Cut(location, "://"); found && !strings.ContainsAny(scheme, `/\ `) {
 		return fmt.Errorf("history %q: this version keeps histories in SQLite files only; give the path of a file, such as site-history.db", location)
+	}
+	if _, err := os.Lstat(location + longestSuffix); errors.Is(err, syscall.ENAMETOOLONG) {
+		return fmt.Errorf("history %q: the name is too long for the disk, where SQLite needs %d letters more for a file beside it; name a shorter one", location, len(longestSuffix))
 	}
 	info, err := os.Stat(location)
 	switch {

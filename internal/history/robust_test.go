@@ -48,6 +48,7 @@ func TestWhatIsNoHistoryIsRefused(t *testing.T) {
 		{dir, "is a folder: name a file in it", false},
 		{"postgres://db.example/site", `history "postgres://db.example/site": this version keeps histories in SQLite files only; give the path of a file`, false},
 		{filepath.Join(dir, "none", "x.db"), "there is no folder", false},
+		{filepath.Join(dir, strings.Repeat("x", 248)), "the name is too long for the disk", false},
 		{filepath.Join(text, "x.db"), "cannot be reached: not a directory", false},
 		{filepath.Join(dir, "none.db"), "there is no history", true},
 		{text, "it is no history of this program, nor any SQLite database: name another file", false},

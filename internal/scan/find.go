@@ -3,6 +3,7 @@
 package scan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -41,6 +42,7 @@ type Found struct {
 	Declare    []string    // the same for tolerance.ParseDeclare
 	Tolerances []string    // from the manifest: files for Listing.Read; none: as the call says
 
+	root    int    // the source that it was found in, by its place in the call
 	ending  string // of its format, as .jpg, where its name has no ending that tells
 	open    func() (io.ReadCloser, error)
 	changed time.Time // of the last change, of the file or of the ZIP that it lies in; zero where there is no file
@@ -103,11 +105,9 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 	for _, r := range roots {
 		c.roots = append(c.roots, real(r.path))
 	}
-	for _, r := range roots {
-		if err := c.collect(r); err != nil {
-			_ = c.listing.Close()
-			return nil, err
-		}
+	if err := c.collectAll(roots); err != nil {
+		_ = c.listing.Close()
+		return nil, err
 	}
 	c.listing.Source = sourceOf(roots)
 	if err := c.label(o, names); err != nil {
@@ -231,6 +231,8 @@ type collection struct {
 	skip    map[string]bool   // real paths of folders that are not entered
 	roots   []string          // real paths of the sources
 	watched bool
+	root    int      // the source that is being listed
+	links   []func() // links in it, to be listed after all files
 	alone   []leftAlone
 	lists   []manifestPlace // manifests that lie among the pictures
 }
@@ -267,9 +269,31 @@ func (c *collection) tellLeftAlone() {
 	c.listing.LeftAlone = append(seen, unseen...)
 }
 
-// collect lists a source and sorts what it gave.
+// collectAll lists the sources and sorts what each gave. Links come after all files, so that a file that is listed once has
+// its own name.
+func (c *collection) collectAll(roots []root) error {
+	links := make([][]func(), len(roots))
+	for i, r := range roots {
+		c.root = i
+		if err := c.collect(r); err != nil {
+			return err
+		}
+		links[i], c.links = c.links, nil
+	}
+	for i := range roots {
+		c.root = i
+		for _, follow := range links[i] {
+			follow()
+		}
+	}
+	slices.SortStableFunc(c.listing.Files, func(a, b Found) int {
+		return cmp.Or(cmp.Compare(a.root, b.root), naturally(a.File, b.File))
+	})
+	return nil
+}
+
+// collect lists a source but for the links in it.
 func (c *collection) collect(r root) error {
-	from := len(c.listing.Files)
 	switch {
 	case r.info.IsDir():
 		if isPack(r.path) || isGathering(r.path) {
@@ -286,7 +310,6 @@ func (c *collection) collect(r root) error {
 	default:
 		c.plain(r.path, real(r.path), strings.TrimSuffix(r.prefix, "/"), r.info)
 	}
-	slices.SortStableFunc(c.listing.Files[from:], func(a, b Found) int { return naturally(a.File, b.File) })
 	return nil
 }
 
@@ -297,6 +320,7 @@ func (c *collection) add(f Found) {
 		f.File = fmt.Sprintf("%s (%d)", name, n)
 	}
 	c.names[f.File] = true
+	f.root = c.root
 	c.listing.Files = append(c.listing.Files, f)
 }
 

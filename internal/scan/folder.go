@@ -33,7 +33,7 @@ func (c *collection) folder(dir, realDir, prefix string) {
 		case hidden(e.Name()):
 			c.leaveAlone(name, path)
 		case e.Type()&fs.ModeSymlink != 0:
-			c.link(path, name)
+			c.links = append(c.links, func() { c.link(path, name) })
 		default:
 			if info, err := e.Info(); err != nil {
 				c.refuse(name, unreadable(name, err))

@@ -99,6 +99,11 @@ type CallError struct{ Err error }
 func (e CallError) Error() string { return e.Err.Error() }
 func (e CallError) Unwrap() error { return e.Err }
 
+// observerError marks an error of the observer's: it is no fault of the evidence's place.
+type observerError struct{ error }
+
+func (e observerError) Unwrap() error { return e.error }
+
 // attempts is how often a picture is tried over which a worker process died: once more, since the process may have been
 // ended for another picture's hunger for memory.
 const attempts = 2
@@ -142,7 +147,7 @@ func Run(ctx context.Context, o Options, observer Observer) error {
 	if cause := context.Cause(ctx); err != nil && cause != nil {
 		err = cause
 	}
-	if diskFull(err) {
+	if diskFull(err) && !errors.As(err, new(observerError)) {
 		r.place.discard() // what fills the disk must not be ours; the history has what was measured
 		err = fmt.Errorf("the disk is full that %q is to lie on (%w); nothing half written was left there, and what was measured is kept in %q: "+
 			"make room, or name another folder with --out, and call again", o.Out, errDiskFull, o.History)
@@ -373,5 +378,8 @@ func (p *reporter) hand(ctx context.Context, position int) error {
 	if err != nil {
 		return err
 	}
-	return p.observer.Picture(picture)
+	if err := p.observer.Picture(picture); err != nil {
+		return observerError{err}
+	}
+	return nil
 }

@@ -236,7 +236,10 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	if err := r.place.publish(); err != nil {
 		return fmt.Errorf("the evidence cannot be moved to %q: %w; it lies in %q", r.Out, err, r.place.part)
 	}
-	return observer.Written(result)
+	if err := observer.Written(result); err != nil {
+		return observerError{err}
+	}
+	return nil
 }
 
 // missing are the crimps that an earlier scan of the same place found bad or open and of which no picture is left.

@@ -294,6 +294,7 @@ func (c *collection) collectAll(roots []root) error {
 
 // collect lists a source but for the links in it.
 func (c *collection) collect(r root) error {
+	lists := len(c.lists)
 	switch {
 	case r.info.IsDir():
 		if isPack(r.path) || isGathering(r.path) {
@@ -309,6 +310,9 @@ func (c *collection) collect(r root) error {
 		}
 	default:
 		c.plain(r.path, real(r.path), strings.TrimSuffix(r.prefix, "/"), r.info)
+	}
+	for i := range c.lists[lists:] {
+		c.lists[lists+i].given = r.given + strings.TrimPrefix(c.lists[lists+i].path, r.path)
 	}
 	return nil
 }

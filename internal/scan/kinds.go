@@ -51,7 +51,7 @@ func stem(name string) string {
 }
 
 // hungOn is what follows an ending: _large, ~, .1, a dot.
-var hungOn = regexp.MustCompile(`([_~.-][^/.]*|\.)$`)
+var hungOn = regexp.MustCompile(`([_~. -][^/.]*|\.)$`)
 
 // isPicture tells whether a name is one of a picture that is measured; looksLike also of one that is not read.
 func isPicture(name string) bool { return readable[ending(name)] }

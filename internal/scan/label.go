@@ -58,13 +58,12 @@ type says struct {
 // readManifest reads a manifest, whose dates go up to latest, and gives its lines to the pictures. said has what nearer
 // manifests say of pictures, by their places in the listing: one of a folder further up may only say the same.
 func (c *collection) readManifest(p manifestPlace, latest string, said map[int]says) error {
-	given := cmp.Or(p.given, p.path)
 	data, err := c.listing.read(p.path, maxManifest)
 	if err != nil {
-		return fmt.Errorf("manifest %q %w", given, err)
+		return fmt.Errorf("manifest %q %w", p.given, err)
 	}
 	x := c.index()
-	rows, err := readManifest(given, data, finder{
+	rows, err := readManifest(p.given, data, finder{
 		latest:     latest,
 		picture:    func(cell string) string { return x.lookUp(p.prefix, cell) },
 		tolerances: func(file string) (string, error) { return c.listing.beside(p.path, file) },
@@ -88,11 +87,11 @@ func (c *collection) readManifest(p manifestPlace, latest string, said map[int]s
 		if near, twice := said[at]; twice {
 			if !near.row.saysTheSame(r) {
 				return fmt.Errorf("the manifests %q (line %d) and %q (line %d) say different things of the picture %q: take one of the two lines out",
-					near.manifest, near.row.line, given, r.line, r.picture)
+					near.manifest, near.row.line, p.given, r.line, r.picture)
 			}
 			continue
 		}
-		said[at] = says{given, r}
+		said[at] = says{p.given, r}
 		f := &c.listing.Files[at]
 		f.Label, f.Origin, f.View, f.Scales, f.Declare, f.Tolerances = r.label, site.FromManifest, r.view, r.scales, r.declare, r.tolerances
 	}
@@ -156,7 +155,7 @@ func (x index) lookUp(prefix, cell string) string {
 // missing words the problem of a line whose picture is not there.
 func (x index) missing(p manifestPlace, r row) string {
 	name := strings.ToLower(path.Clean(strings.ReplaceAll(strings.TrimSpace(r.file), `\`, "/")))
-	what := fmt.Sprintf("is named in line %d of the manifest %q but is no picture that was found", r.line, cmp.Or(p.given, p.path))
+	what := fmt.Sprintf("is named in line %d of the manifest %q but is no picture that was found", r.line, p.given)
 	next := "put the picture there or take the line out"
 	for _, key := range []string{p.prefix + name, name, path.Base(name)} {
 		if near := x.folded[key]; near != "" {

@@ -73,16 +73,6 @@ func (l *Listing) openText(name string) (io.ReadCloser, int64, error) {
 	return file, info.Size(), err
 }
 
-// archive is the ZIP at a path; nil where that is none.
-func (l *Listing) archive(path string) *archive {
-	for _, a := range l.archives {
-		if a.root.path == path {
-			return a
-		}
-	}
-	return nil
-}
-
 // inZIP takes a path apart that leads into a ZIP.
 func (l *Listing) inZIP(name string) (a *archive, entry string) {
 	for _, a := range l.archives {

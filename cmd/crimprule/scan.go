@@ -84,8 +84,8 @@ func (o *scanOptions) addWork(f *pflag.FlagSet) {
 
 // addPlaces adds the options that say where results go.
 func (o *scanOptions) addPlaces(f *pflag.FlagSet) {
-	f.StringVar(&o.out, "out", "", "write the evidence to the folder `DIR`; default: the scanned folder's name with -evidence,\nbeside it")
-	f.StringVar(&o.history, "history", "", "keep what was measured in this SQLite `FILE`; default: the scanned folder's name with\n-history.db, beside it")
+	f.StringVar(&o.out, "out", "", "write the evidence to the folder `DIR`; default: the name of the scanned folder or ZIP with\n-evidence, beside it")
+	f.StringVar(&o.history, "history", "", "keep what was measured in this SQLite `FILE`; default: the name of the scanned folder or ZIP\nwith -history.db, beside it")
 	f.StringVar(&o.title, "title", "", "what the evidence is about, as `TEXT`; default: the folder's name")
 }
 
@@ -195,7 +195,10 @@ func (o scanOptions) order(sources []string) (scan.Options, error) {
 		so.History = site + "-history.db"
 	}
 	if so.Title == "" {
-		so.Title = filepath.Base(site)
+		so.Title = strings.TrimSuffix(filepath.Base(site), filepath.Ext(site))
+		if info, err := os.Stat(site); err == nil && info.IsDir() {
+			so.Title = filepath.Base(site)
+		}
 	}
 	if o.lotSize != 0 {
 		if _, err := statistics.LotPlan(o.lotSize, o.level, o.aql); err != nil {
@@ -220,7 +223,7 @@ func siteName(sources []string) string {
 	case err == nil && info.IsDir():
 		return path
 	case strings.EqualFold(filepath.Ext(path), ".zip"):
-		return strings.TrimSuffix(path, filepath.Ext(path))
+		return path // with its ending, since the folder that it was packed from may lie beside it
 	}
 	return filepath.Join(filepath.Dir(path), "pictures")
 }

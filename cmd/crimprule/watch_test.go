@@ -1,6 +1,7 @@
 package main
 
 import (
+	"archive/zip"
 	"bytes"
 	"crypto/sha256"
 	"fmt"
@@ -135,4 +136,51 @@ func TestFileNamesOfAllKinds(t *testing.T) {
 	}
 	assert.Len(t, seen, len(names))
 	assert.Zero(t, call(t, program(dir, "evidence", "verify", "photos-evidence")).status)
+}
+
+// What comes of one source never takes the place of what came of another, and a call that fails leaves nothing behind.
+func TestEvidenceOfAnotherSourceStays(t *testing.T) {
+	dir := t.TempDir()
+	picture := grey(t)
+	put(t, filepath.Join(dir, "photos", "bad.jpg"), picture(0))
+	put(t, filepath.Join(dir, "photos", "more.jpg"), picture(2))
+	put(t, filepath.Join(dir, "others", "good.jpg"), picture(1))
+	var packed bytes.Buffer
+	w := zip.NewWriter(&packed)
+	entry, err := w.Create("good.jpg")
+	require.NoError(t, err)
+	_, err = entry.Write(picture(1))
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	put(t, filepath.Join(dir, "photos.zip"), packed.Bytes())
+	scan := func(args ...string) called {
+		return call(t, program(dir, append([]string{"scan", "--scale", "chessboard=5mm"}, args...)...))
+	}
+	require.Zero(t, scan("photos").status)
+	require.Zero(t, scan("photos.zip").status)
+	assert.FileExists(t, filepath.Join(dir, "photos.zip-evidence", "index.html"))
+	assert.FileExists(t, filepath.Join(dir, "photos.zip-history.db"))
+
+	before := checksums(t, filepath.Join(dir, "photos-evidence"))
+	got := scan("others", "--out", "photos-evidence", "--history", "photos-history.db")
+	assert.Equal(t, exitWrongCall, got.status)
+	assert.Contains(t, got.stderr, fmt.Sprintf(`the evidence in "photos-evidence" is that of %q, and this scan is of %q: name another folder with --out`,
+		filepath.Join(dir, "photos"), filepath.Join(dir, "others")))
+	assert.Equal(t, before, checksums(t, filepath.Join(dir, "photos-evidence")))
+	require.Zero(t, scan("photos/bad.jpg").status)
+	assert.Equal(t, exitWrongCall, scan("photos/more.jpg").status, "the other one would be forgotten")
+	assert.Zero(t, scan("photos/bad.jpg", "photos/more.jpg").status)
+
+	put(t, filepath.Join(dir, "limits.yaml"), []byte("limits: {}\n"))
+	for _, args := range [][]string{
+		{"--history", "limits.yaml"}, {"--history", "nowhere/h.db"}, {"--pattern", "{x}"}, {"--tolerances", "none.yaml"}, {"--manifest", "none.csv"},
+		{"--history", "limits.yaml", "--out", "a/b/c"}, {"--history", "nowhere/h.db", "--out", "a/b/c"},
+	} {
+		got := scan(append([]string{"photos"}, args...)...)
+		assert.NotZero(t, got.status, "%s", args)
+		left, err := filepath.Glob(filepath.Join(dir, "*.part"))
+		require.NoError(t, err)
+		assert.Empty(t, left, "%s", args)
+		assert.NoDirExists(t, filepath.Join(dir, "a"), "%s", args)
+	}
 }

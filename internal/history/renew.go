@@ -3,6 +3,7 @@ package history
 import (
 	"context"
 	"database/sql"
+	"errors"
 )
 
 // Renew ends a scan as it is and begins another one of equal Source, Program, Order and Out with other entries: what was
@@ -33,4 +34,13 @@ func (h *History) Renew(ctx context.Context, scan int64, entries []Entry, anew [
 		return insertEntries(ctx, tx, id, entries, done)
 	})
 	return id, err
+}
+
+// SourceOf gives the source of the latest scan whose evidence went to a folder; empty where there is none.
+func (h *History) SourceOf(ctx context.Context, out string) (source string, err error) {
+	err = h.read.QueryRowContext(ctx, `SELECT source FROM scans WHERE output = ? ORDER BY id DESC LIMIT 1`, out).Scan(&source)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return source, h.explain(err)
 }

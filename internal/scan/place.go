@@ -29,17 +29,14 @@ var packNames = []string{"index.html", "crimps", "assets", "contact", "trainees"
 type place struct {
 	path, part string
 	lock       *os.File
+	made       []string // folders that were not there before, the deepest first
 }
 
-// openPlace makes and locks the folder that gathers the evidence, and takes over what an earlier pack at the same place
-// has of it.
-func openPlace(path string) (*place, error) {
+// placeAt checks whether evidence may be written to a path. Nothing is made yet.
+func placeAt(path string) (*place, error) {
 	p := &place{path: filepath.Clean(path)}
 	p.part = p.path + ".part"
-	if err := errors.Join(p.mayReplace(), p.mayUse()); err != nil {
-		return nil, err
-	}
-	return p, p.open()
+	return p, errors.Join(p.mayReplace(), p.mayUse())
 }
 
 // reopen makes the gathering folder anew after it was published.
@@ -48,7 +45,16 @@ func (p *place) reopen() error {
 	return p.open()
 }
 
+// open makes and locks the folder that gathers the evidence, and takes over what an earlier pack at the same place has of
+// it.
 func (p *place) open() error {
+	p.made = nil
+	for dir := p.part; ; dir = filepath.Dir(dir) {
+		if _, err := os.Lstat(dir); !errors.Is(err, fs.ErrNotExist) {
+			break
+		}
+		p.made = append(p.made, dir)
+	}
 	for _, dir := range gathered {
 		if err := os.MkdirAll(filepath.Join(p.part, dir), 0o755); err != nil {
 			return p.unwritable(err)
@@ -205,17 +211,25 @@ func ignoreAbsent(err error) error {
 	return err
 }
 
-// removeIfEmpty removes the gathering folder where nothing was gathered.
-func (p *place) removeIfEmpty() {
-	for _, dir := range append(slices.Clone(gathered), "") {
-		_ = os.Remove(filepath.Join(p.part, dir)) // fails where it holds something
+// undo takes away what open made, for a scan that does not begin. What an interrupted one left stays.
+func (p *place) undo() {
+	p.close()
+	if slices.Contains(p.made, p.part) {
+		p.discard()
+	}
+	for _, dir := range p.made {
+		_ = os.Remove(dir) // fails where somebody else has put something into it
 	}
 }
 
 // discard removes all that was gathered.
 func (p *place) discard() { _ = os.RemoveAll(p.part) }
 
-func (p *place) close() { _ = p.lock.Close() }
+func (p *place) close() {
+	if p.lock != nil {
+		_ = p.lock.Close()
+	}
+}
 
 // readError marks an error of the picture's own side when bytes are copied, writeError one of ours.
 type (

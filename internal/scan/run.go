@@ -4,9 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -161,45 +164,74 @@ func (r *run) open(ctx context.Context) error {
 	if r.limits, err = LoadLimits(r.Tolerances); err != nil {
 		return CallError{err}
 	}
-	if r.place, err = openPlace(r.Out); err != nil {
+	if r.place, err = placeAt(r.Out); err != nil {
 		return CallError{err}
 	}
-	if err := r.find(ctx); err != nil {
-		r.place.close()
-		r.place.removeIfEmpty()
+	if err := r.find(); err != nil {
+		return CallError{err}
+	}
+	if err := r.start(ctx); err != nil {
+		r.place.undo()
+		_ = r.listing.Close()
 		return err
 	}
+	r.pool = NewPool(r.Workers, r.Worker)
 	return nil
 }
 
-func (r *run) find(ctx context.Context) error {
+// find finds the pictures and what is asked of each.
+func (r *run) find() error {
 	var err error
 	r.listing, err = Find(r.Sources, r.findOptions())
 	if r.Watch && errors.Is(err, ErrNothing) {
 		r.listing, err = &Listing{Source: absolute(r.Sources[0])}, nil // they are yet to come
 	}
 	if err != nil {
-		return CallError{err}
-	}
-	if r.items, err = r.plan(r.listing, r.listing.Files); err != nil {
-		_ = r.listing.Close()
-		return CallError{err}
-	}
-	if r.Judging {
-		if err := judgeable(r.items); err != nil {
-			_ = r.listing.Close()
-			return CallError{err}
-		}
-	}
-	if r.history, err = history.Open(ctx, r.History, history.Options{Now: r.Now}); err != nil {
-		_ = r.listing.Close()
 		return err
 	}
-	if err := r.begin(ctx); err != nil {
+	if r.items, err = r.plan(r.listing, r.listing.Files); err == nil && r.Judging {
+		err = judgeable(r.items)
+	}
+	if err != nil {
 		_ = r.listing.Close()
+	}
+	return err
+}
+
+// start makes the folder that gathers the evidence, opens the history and notes the scan there.
+func (r *run) start(ctx context.Context) error {
+	if err := r.place.open(); err != nil {
+		return CallError{err}
+	}
+	var err error
+	if r.history, err = history.Open(ctx, r.History, history.Options{Now: r.Now}); err != nil {
+		return err
+	}
+	if err = r.mayReplace(ctx); err == nil {
+		err = r.begin(ctx)
+	}
+	if err != nil {
 		return errors.Join(err, r.history.Close())
 	}
-	r.pool = NewPool(r.Workers, r.Worker)
+	return nil
+}
+
+// mayReplace refuses to put evidence in the place of that of other pictures, whose bad crimps would be forgotten.
+func (r *run) mayReplace(ctx context.Context) error {
+	if _, err := os.Stat(r.Out); err != nil {
+		return nil // there is none
+	}
+	old, err := r.history.SourceOf(ctx, absolute(r.Out))
+	if err != nil {
+		return err
+	}
+	ours := strings.Split(r.listing.Source, "\n")
+	for _, source := range strings.Split(old, "\n") {
+		if old != "" && !slices.Contains(ours, source) {
+			return CallError{fmt.Errorf("the evidence in %q is that of %q, and this scan is of %q: name another folder with --out, or move that evidence away first",
+				r.Out, source, ours[0])}
+		}
+	}
 	return nil
 }
 

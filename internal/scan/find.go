@@ -116,6 +116,7 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 	}
 	c.dropOriginals()
 	c.tellLeftAlone()
+	c.tellAlike()
 	if len(c.listing.Files) == 0 {
 		_ = c.listing.Close()
 		return nil, nothing(roots, len(c.listing.LeftAlone))

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"os"
 	"path"
 	"path/filepath"
 	"slices"
@@ -67,6 +68,10 @@ func (c *collection) readManifest(p manifestPlace, latest string, said map[int]s
 		latest:     latest,
 		picture:    func(cell string) string { return x.lookUp(p.prefix, cell) },
 		tolerances: func(file string) (string, error) { return c.listing.beside(p.path, file) },
+		here: func(file string) bool {
+			info, err := os.Stat(file)
+			return err == nil && info.Mode().IsRegular()
+		},
 	})
 	if err != nil {
 		return err

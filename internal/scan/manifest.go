@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -63,6 +64,7 @@ type finder struct {
 	latest     string                            // YYYY-MM-DD after which no crimp can have been made yet; empty: any day will do
 	picture    func(cell string) string          // the name of a listed picture; empty where there is none
 	tolerances func(path string) (string, error) // what Listing.Read takes; the error follows the path
+	here       func(file string) bool            // whether a file of that name lies in the current folder; nil: nobody knows
 }
 
 // readManifest reads a manifest: CSV in UTF-8, or UTF-16 with a mark, with a line of column names, separated by comma, semicolon or tab. Of the
@@ -95,8 +97,57 @@ func (m *manifestReader) err() error {
 	slices.SortStableFunc(m.problems, func(a, b tolerance.Problem) int {
 		return cmp.Or(cmp.Compare(a.Place.Line, b.Place.Line), cmp.Compare(a.Place.Column, b.Place.Column))
 	})
+	m.problems = together(m.problems)
 	shown := min(len(m.problems), maxShownProblems)
 	return &tolerance.Error{Problems: m.problems[:shown], More: len(m.problems) - shown}
+}
+
+// together makes one problem of those that say the same of several lines, at the first of them.
+func together(problems []tolerance.Problem) []tolerance.Problem {
+	type same struct{ message, hint string }
+	at := map[same]int{}
+	lines := map[int][]int{} // of each that is kept
+	var kept []tolerance.Problem
+	for _, p := range problems {
+		key := same{p.Message, p.Hint}
+		i, known := at[key]
+		if !known {
+			i = len(kept)
+			at[key] = i
+			kept = append(kept, p)
+		}
+		if l := lines[i]; len(l) == 0 || l[len(l)-1] != p.Place.Line {
+			lines[i] = append(l, p.Place.Line)
+		}
+	}
+	for i, l := range lines {
+		if len(l) > 1 {
+			kept[i].Message += fmt.Sprintf(" (in %d lines: %s)", len(l), ranges(l))
+		}
+	}
+	return kept
+}
+
+// ranges writes ascending numbers, as 2-9, 12; of many the first.
+func ranges(numbers []int) string {
+	const most = 5
+	var all []string
+	for i := 0; i < len(numbers); {
+		last := i
+		for last+1 < len(numbers) && numbers[last+1] == numbers[last]+1 {
+			last++
+		}
+		if len(all) == most {
+			return strings.Join(all, ", ") + " ..."
+		}
+		text := strconv.Itoa(numbers[i])
+		if last > i {
+			text += "-" + strconv.Itoa(numbers[last])
+		}
+		all = append(all, text)
+		i = last + 1
+	}
+	return strings.Join(all, ", ")
 }
 
 // complain notes a problem at a byte of a line; both count from 1.
@@ -164,7 +215,7 @@ func (m *manifestReader) read() []string {
 			m.complain(1, 1, "this is not CSV: "+err.Error(), "save it as 'CSV UTF-8' from the table's program")
 			return nil
 		}
-		if slices.ContainsFunc(cells, func(c string) bool { return strings.TrimSpace(c) != "" }) {
+		if slices.ContainsFunc(cells, func(c string) bool { return plain(c) != "" }) {
 			return cells
 		}
 	}
@@ -178,7 +229,7 @@ func (m *manifestReader) header() bool {
 	}
 	seen := map[string]int{}
 	for i, cell := range cells {
-		name := strings.ToLower(strings.TrimSpace(cell))
+		name := strings.ToLower(plain(cell))
 		m.column = append(m.column, name)
 		switch first, twice := seen[name]; {
 		case name == "":
@@ -204,7 +255,7 @@ func (m *manifestReader) body() {
 		r := row{line: line}
 		for i, cell := range cells {
 			switch {
-			case strings.TrimSpace(cell) == "":
+			case plain(cell) == "":
 			case i >= len(m.column):
 				m.at(i, fmt.Sprintf("%q stands beyond the last column", short(cell)), fmt.Sprintf("there are %d columns: check the separators and quotes of this line", len(m.column)))
 			case m.column[i] == "":
@@ -223,17 +274,19 @@ func (m *manifestReader) body() {
 
 // cell reads one cell that is not blank.
 func (m *manifestReader) cell(r *row, i int, cell string) {
-	trimmed := strings.TrimSpace(cell)
+	given := cell
+	cell = plain(cell)
 	switch m.column[i] {
 	case "file":
-		m.picture(r, i, cell)
+		m.picture(r, i, given)
 	case "view":
 		views := []string{string(record.Seam), string(record.Side), string(record.Strip), string(record.Section), string(record.Auto)}
-		if !slices.Contains(views, trimmed) {
-			m.at(i, fmt.Sprintf("there is no view %q", short(cell)), tolerance.Allowed(trimmed, views))
+		view := strings.ToLower(cell)
+		if !slices.Contains(views, view) {
+			m.at(i, fmt.Sprintf("there is no view %q", short(cell)), tolerance.Allowed(view, views))
 			return
 		}
-		r.view = record.View(trimmed)
+		r.view = record.View(view)
 	case "scale":
 		r.scales = m.pairs(i, cell, func(text string) (string, error) {
 			s, err := tolerance.ParseScale(text)
@@ -247,13 +300,14 @@ func (m *manifestReader) cell(r *row, i int, cell string) {
 	case "tolerances":
 		m.tolerances(r, i, cell)
 	case "date":
-		if m.date(i, trimmed) {
-			r.label.Date = trimmed
+		if m.date(i, cell) {
+			r.label.Date = cell
 		}
 	case "own_verdict":
-		own, known := ownVerdicts[trimmed]
+		word := strings.ToLower(cell)
+		own, known := ownVerdicts[word]
 		if !known {
-			m.at(i, fmt.Sprintf("there is no own_verdict %q", short(cell)), tolerance.Allowed(trimmed, []string{"good", "bad", "conforms", "does_not_conform"}))
+			m.at(i, fmt.Sprintf("there is no own_verdict %q", short(cell)), tolerance.Allowed(word, []string{"good", "bad", "conforms", "does_not_conform"}))
 			return
 		}
 		r.label.Own = own
@@ -299,8 +353,13 @@ func (m *manifestReader) pairs(i int, cell string, parse func(string) (string, e
 		all = append(all, word)
 	}
 	seen := map[string]bool{}
-	for _, text := range all {
-		name, err := parse(text)
+	for n, text := range all {
+		key, _, _ := strings.Cut(text, "=")
+		all[n] = strings.ToLower(key) + text[len(key):]
+		name, err := parse(all[n])
+		if err != nil {
+			_, err = parse(text) // quoted as it is written
+		}
 		switch {
 		case err != nil:
 			what, hint, _ := strings.Cut(err.Error(), "; ")
@@ -321,7 +380,11 @@ func (m *manifestReader) tolerances(r *row, i int, cell string) {
 		}
 		name, err := m.find.tolerances(path)
 		if err != nil {
-			m.at(i, fmt.Sprintf("tolerances file %q %s", short(path), err), "paths count from the folder of the manifest; several files are separated by ';'")
+			hint := "paths count from the folder of the manifest; several files are separated by ';'"
+			if file := filepath.Base(filepath.FromSlash(strings.ReplaceAll(path, `\`, "/"))); m.find.here != nil && m.find.here(file) {
+				hint += fmt.Sprintf("\na file %q lies in the folder from which you call: copy it to the manifest's, or write its whole path", file)
+			}
+			m.at(i, fmt.Sprintf("tolerances file %q %s", short(path), err), hint)
 			continue
 		}
 		r.tolerances = append(r.tolerances, name)

@@ -42,7 +42,7 @@ func TestManifest(t *testing.T) {
 		require.Len(t, l.Files, 2, name)
 		a := l.Files[0]
 		assert.Equal(t, site.Label{String: "north-03", Crimp: "7", Crew: "A", Tool: "T1", Trainee: "trainee 3", Date: "2026-05-04", Own: record.Conforms,
-			Note: "says \"so\"\nin two lines"}, a.Label, name)
+			Note: "says \"so\" in two lines"}, a.Label, name)
 		assert.Equal(t, site.FromManifest, a.Origin)
 		assert.Equal(t, record.Side, a.View)
 		assert.Equal(t, []string{"chessboard=5mm", "rule=1 mm"}, a.Scales)
@@ -181,7 +181,7 @@ func TestAnyNameCanBeWrittenIntoAManifest(t *testing.T) {
 		require.Len(t, rows, len(names))
 		for i, r := range rows {
 			assert.Equal(t, names[i], r.picture)
-			assert.Equal(t, written("crimp of "+names[i]), written(r.label.Crimp))
+			assert.Equal(t, plain("crimp of "+names[i]), r.label.Crimp)
 		}
 	})
 }
@@ -236,4 +236,56 @@ func TestDatesToComeAreMistakes(t *testing.T) {
 	dir := withManifest(t, "file,date\na.jpg,"+time.Now().AddDate(0, 0, 3).Format(time.DateOnly)+"\n", "a.jpg")
 	_, err := Find([]string{dir}, FindOptions{})
 	assert.ErrorContains(t, err, "is still to come", "the clock is that of the machine where none is given")
+}
+
+// Blanks at the ends, those that tables make for others, line breaks and capitals of fixed words change nothing.
+func TestCellsAreReadAsTheyLook(t *testing.T) {
+	dir := withManifest(t, "File , crimp,string,crew,trainee,own_verdict,view,scale\n"+
+		"a.jpg, 1\u00a0,N03 ,\"crew\nA\",\tAnna , GOOD ,Seam,Chessboard=5mm\n"+
+		"b.jpg,2,N03,crew A,Anna,Bad,SIDE ,rule=1mm\n"+
+		"c.jpg,3,Su\u0308d, ,Anna\u200b,,,\n"+
+		"d.jpg ,4,S\u00fcd,,Anna,,,\n", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "d.jpg .jpg")
+	l := find(t, FindOptions{}, dir)
+	labels := map[string]site.Label{}
+	for _, f := range l.Files {
+		labels[f.File] = f.Label
+	}
+	assert.Equal(t, map[string]site.Label{
+		"a.jpg": {Crimp: "1", String: "N03", Crew: "crew A", Trainee: "Anna", Own: record.Conforms}, "b.jpg": {Crimp: "2", String: "N03", Crew: "crew A", Trainee: "Anna", Own: record.DoesNotConform},
+		"c.jpg": {Crimp: "3", String: "S\u00fcd", Trainee: "Anna"}, "d.jpg": {Crimp: "4", String: "S\u00fcd", Trainee: "Anna"}, "d.jpg .jpg": {},
+	}, labels)
+	assert.Equal(t, []string{"chessboard=5mm"}, l.Files[0].Scales)
+	assert.Equal(t, record.Seam, l.Files[0].View)
+	assert.Empty(t, l.Notes)
+}
+
+// Names that differ in what people do not mean are told of, and not put together.
+func TestNamesThatAreNearlyAlikeAreTold(t *testing.T) {
+	dir := withManifest(t, "file,crimp,string,crew,tool\na.jpg,01,N03,crew A,T1\nb.jpg,1,N03,Crew A,T2\nc.jpg,1,n03,crew B,T10\nd.jpg,2,N003,crew B,T1\n",
+		"a.jpg", "b.jpg", "c.jpg", "d.jpg")
+	assert.Equal(t, []string{
+		`"N03" and "n03", "n03" and "N003" are taken for different strings: where they are the same, write them alike, and scan again`,
+		`"crew A" and "Crew A" are taken for different crews: where they are the same, write them alike, and scan again`,
+		`"01" and "1" are taken for different crimps: where they are the same, write them alike, and scan again`,
+	}, find(t, FindOptions{}, dir).Notes)
+}
+
+// One mistake that stands in many lines is one, and hides no other.
+func TestOneMistakeInManyLinesIsToldOnce(t *testing.T) {
+	here := t.TempDir()
+	t.Chdir(here)
+	require.NoError(t, os.WriteFile("limits.yaml", []byte("name: x"), 0o644))
+	text := "file,crimp,tolerances,view\n"
+	var names []string
+	for i := range 20 {
+		name := fmt.Sprintf("%d.jpg", i)
+		names = append(names, name)
+		text += fmt.Sprintf("%s,%d,../site/limits.yaml,%s\n", name, i, map[bool]string{true: "seem"}[i == 15])
+	}
+	dir := withManifest(t, text, names...)
+	_, err := Find([]string{dir}, FindOptions{})
+	assert.ErrorContains(t, err, `manifest.csv:2:9: tolerances file "../site/limits.yaml" does not exist: check the path (in 20 lines: 2-21)`)
+	assert.ErrorContains(t, err, `a file "limits.yaml" lies in the folder from which you call: copy it to the manifest's, or write its whole path`)
+	assert.ErrorContains(t, err, `:17:31: there is no view "seem"`)
+	assert.Equal(t, 2, strings.Count(err.Error(), "manifest.csv:"))
 }

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"path"
@@ -116,7 +117,7 @@ func (p *pattern) label(f *Found) {
 			f.View = record.View(strings.ToLower(values[i]))
 		case field != "view":
 			if to := labelField(&f.Label, field); *to == "" {
-				*to = values[i]
+				*to = cmp.Or(plain(values[i]), values[i])
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"cmp"
 	"strings"
 	"testing"
 
@@ -32,7 +33,7 @@ func TestPattern(t *testing.T) {
 		{"IMG_{}_{crimp}", "IMG_20260504_7.jpg", site.Label{Crimp: "7"}, "", ""},
 		{"{}_{crimp}_{}", "a_b_c_b_d.jpg", site.Label{}, "", "its name fits the pattern {}_{crimp}_{} in more than one way, so that it tells nothing"},
 		{"{}-{}_{crimp}", "a-b-c_1.jpg", site.Label{Crimp: "1"}, "", ""}, // several ways, one crimp
-		{"crimp {crimp}", "crimp \xff\n<b>.jpg", site.Label{Crimp: "\xff\n<b>"}, "", ""},
+		{"crimp {crimp}", "crimp \xff\n<b>.jpg", site.Label{Crimp: "\xff <b>"}, "", ""},
 		{"{crimp}", strings.Repeat("ä", 201) + ".jpg", site.Label{}, "", "its name fits the pattern {crimp}, but its crimp has 201 characters, more than the 200 that it may have"},
 		{"{crimp}", strings.Repeat("a", 1001) + ".jpg", site.Label{}, "", "its name has more than 1000 bytes and was not held against the pattern {crimp}"},
 	} {
@@ -88,7 +89,7 @@ func TestPatternRoundTrip(t *testing.T) {
 		str, crimp := word.Draw(t, "string"), word.Draw(t, "crimp")
 		f := Found{File: str + "_" + crimp + "_section.tif"}
 		p.label(&f)
-		assert.Equal(t, site.Label{String: str, Crimp: crimp}, f.Label)
+		assert.Equal(t, site.Label{String: cmp.Or(plain(str), str), Crimp: cmp.Or(plain(crimp), crimp)}, f.Label)
 		assert.Equal(t, record.Section, f.View)
 	})
 }
@@ -106,7 +107,6 @@ func FuzzPattern(f *testing.F) {
 		p.label(&found)
 		if found.Origin == site.FromName {
 			assert.NotEmpty(t, found.Label.Crimp)
-			assert.Contains(t, name, found.Label.Crimp)
 		} else {
 			assert.NotEmpty(t, found.Label.Note)
 		}

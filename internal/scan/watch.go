@@ -210,18 +210,22 @@ func (w *watcher) renew(ctx context.Context, items []item, changed []string) err
 	if err := w.queue.Stop(context.WithoutCancel(ctx)); err != nil {
 		return err
 	}
-	had := map[string]bool{}
+	had := map[string]item{}
 	for _, it := range w.items {
-		had[it.File] = true
+		had[it.File] = it
 	}
-	var again []int
+	var again, anew []int
 	for i, it := range items {
-		if !had[it.File] || slices.Contains(changed, it.File) {
+		old, known := had[it.File]
+		if !known || slices.Contains(changed, it.File) {
 			again = append(again, i)
+		}
+		if !known || slices.Contains(changed, it.File) || !it.saysTheSame(old.Found) { // what its tag comes to hangs on what is said of it
+			anew = append(anew, i)
 		}
 	}
 	var err error
-	if w.scan, err = w.history.Renew(ctx, w.scan, entries(items, 0), again); err != nil {
+	if w.scan, err = w.history.Renew(ctx, w.scan, entries(items, 0), anew); err != nil {
 		return err
 	}
 	w.mu.Lock()

@@ -50,12 +50,13 @@ func addHistoryFlag(f *pflag.FlagSet, path *string) {
 }
 
 // crimpName says which crimp is meant.
-type crimpName struct{ crimp, str, trainee string }
+type crimpName struct{ crimp, str, trainee, source string }
 
 func (n *crimpName) addFlags(f *pflag.FlagSet, crimp string) {
 	f.StringVar(&n.crimp, "crimp", "", crimp)
 	f.StringVar(&n.str, "string", "", "the `STRING` of the crimp, where several have one of that name")
 	f.StringVar(&n.trainee, "trainee", "", "the `TRAINEE` who made it, where several made one of that name")
+	f.StringVar(&n.source, "source", "", "where the crimp was scanned, as `FOLDER`, where crimps of one name were scanned in several")
 }
 
 const historyExitHelp = `
@@ -125,8 +126,9 @@ func newHistoryListCommand(stdout io.Writer) *cobra.Command {
 		Long: `List the crimps of the history with their latest result: that of the latest scan that has them, with what
 was measured elsewhere. One whose picture stands for another crimp too, or has another one's tag, is
 not proven. One that was made anew on a later day is listed as replaced, and under no other result;
-trainees number their crimps anew each day, so that theirs replace none. Filters can be combined. Times
-are UTC.
+trainees number their crimps anew each day, so that theirs replace none. Crimps of one name that were
+scanned in different folders are different ones, but for those of which a picture was scanned in both.
+Filters can be combined. Times are UTC.
 
 Of a scan, 'with a record' are the pictures of which it has a measurement, be it that of an earlier scan;
 'new' is how many measurements it added.
@@ -211,6 +213,7 @@ type crimpJSON struct {
 	Replaced  string        `json:"replaced_by_crimp_of,omitempty"` // day
 	Score     *float64      `json:"score"`
 	Scan      int64         `json:"scan"`
+	Source    string        `json:"source"`
 	Measured  time.Time     `json:"measured"`
 	Pictures  []string      `json:"pictures"`
 	Elsewhere int           `json:"elsewhere"`
@@ -219,7 +222,7 @@ type crimpJSON struct {
 }
 
 func standingAsJSON(s history.Standing) crimpJSON {
-	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Replaced: s.Crimp.ReplacedBy(), Scan: s.Scan, Measured: s.At, Pictures: []string{},
+	c := crimpJSON{Name: s.Crimp.Name(), Label: s.Crimp.Label, Result: s.Crimp.Result, Replaced: s.Crimp.ReplacedBy(), Scan: s.Scan, Source: s.Source, Measured: s.At, Pictures: []string{},
 		Elsewhere: s.Crimp.Counting(), Doubts: s.Crimp.Doubts, Warnings: s.Crimp.Warnings}
 	if c.Result != "" {
 		c.Score = &s.Crimp.Score

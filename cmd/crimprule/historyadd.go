@@ -59,6 +59,9 @@ is that of the last one that had been made on the day of measuring, unless --mad
 others it is shown and not judged, and likewise one that was measured before the crimp was made: it is
 that of a contact that was cut off. Where the date is not known, all values count: withdraw what belongs
 to a contact that was cut off.
+
+Where crimps of one name were scanned in several folders (two roofs in one history), --source says of
+which one the value is; with the others it does not count.
 ` + historyExitHelp,
 		Example: `  crimprule history add --string S07 --crimp 04 pull_out_force=320N --u 5N --who "crew A" --when 2026-11-20
   crimprule history add --crimp "S07 / 04" crimp_height=2.11±0.01mm crimp_width=2.9±0.02mm --who "crew A" --when 2026-11-20
@@ -84,11 +87,14 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 		return wrongCall{command, err}
 	}
 	return withHistory(ctx, command, opts.history, history.Options{Existing: true}, func(h *history.History) error {
-		s, err := latestNamed(ctx, h, opts.crimp, opts.str, opts.trainee, opts.made, opts.when)
+		s, err := latestNamed(ctx, h, opts.crimpName, opts.made, opts.when)
 		var unknown unknownCrimp
 		switch {
 		case errors.As(err, &unknown) && opts.fresh:
 			s = history.Standing{Crimp: site.Crimp{Label: site.Label{String: opts.str, Trainee: opts.trainee, Crimp: opts.crimp, Date: opts.made}}}
+			if s.Source, err = opts.place(ctx, h); err != nil {
+				return wrongName(command, err)
+			}
 		case errors.As(err, &unknown):
 			return wrongCall{command, fmt.Errorf("%w; a crimp without a picture is added with --new", err)}
 		case err != nil:
@@ -98,6 +104,7 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 				"scan again, and add the value then", opts.crimp)}
 		}
 		for _, v := range values {
+			v.Source = s.Source
 			if err := h.AddElsewhere(ctx, s.Crimp.Label, v); err != nil {
 				return err
 			}
@@ -112,11 +119,11 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 // judgedAnew judges a crimp to which values were added.
 func judgedAnew(ctx context.Context, h *history.History, s history.Standing) (site.Crimp, error) {
 	if len(s.Crimp.Pictures) == 0 { // its limits are those of its like, which the history finds
-		s, err := standingOf(ctx, h, history.Value{Label: s.Crimp.Label})
+		s, err := standingOf(ctx, h, history.Value{Label: s.Crimp.Label, Elsewhere: site.Elsewhere{Source: s.Source}})
 		return s.Crimp, err
 	}
 	var err error
-	if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+	if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label, s.Source); err != nil {
 		return s.Crimp, err
 	}
 	err = h.NewJudge().Settle(ctx, &s)

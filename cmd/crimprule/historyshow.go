@@ -49,6 +49,7 @@ file of a picture that stands for itself. The first line says where the crimp st
   crimprule history show 04 --string S07
   crimprule history show --string S07 --crimp 04
   crimprule history show 1 --trainee "trainee 3" --date 2026-11-20
+  crimprule history show "N / 01" --source roof-a
   crimprule history show IMG_0231.jpg --json`,
 		Args: noMoreThanOneCrimp,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -87,7 +88,7 @@ func (o *historyShowOptions) name(args []string) error {
 func runHistoryShow(ctx context.Context, opts historyShowOptions, stdout io.Writer) error {
 	const command = "crimprule history show"
 	return withHistory(ctx, command, opts.history, history.Options{ReadOnly: true}, func(h *history.History) error {
-		s, err := one(ctx, h, opts.crimp, opts.str, opts.trainee, opts.date)
+		s, err := one(ctx, h, opts.crimpName, opts.date)
 		if err != nil {
 			return wrongName(command, err)
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -98,12 +99,11 @@ func (o historyWithdrawOptions) value(ctx context.Context, h *history.History, i
 		return value, err
 	}
 	if o.crimp != "" {
-		s, err := latestNamed(ctx, h, o.crimp, o.str, o.trainee, "", "")
+		s, err := latestNamed(ctx, h, o.crimpName, "", "")
 		if err != nil {
 			return value, err
 		}
-		l := s.Crimp.Label
-		if !found || value.Label != (site.Label{String: l.String, Trainee: l.Trainee, Crimp: l.Crimp}) {
+		if !found || !slices.ContainsFunc(s.Crimp.Elsewhere, func(e site.Elsewhere) bool { return e.ID == id }) {
 			return value, fmt.Errorf("%q has no value %d; it has %s", s.Crimp.Name(), id, numbersOf(s.Crimp.Elsewhere))
 		}
 	}
@@ -162,15 +162,15 @@ func standingOf(ctx context.Context, h *history.History, v history.Value) (histo
 	if err != nil {
 		return history.Standing{}, err
 	}
-	s := history.Standing{Crimp: site.Crimp{Label: l}}
+	s := history.Standing{Crimp: site.Crimp{Label: l}, Source: v.Source}
 	for _, other := range found { // they come by day
 		o := other.Crimp.Label
-		same := o.String == l.String && o.Trainee == l.Trainee && o.Crimp == l.Crimp
+		same := o.String == l.String && o.Trainee == l.Trainee && o.Crimp == l.Crimp && slices.ContainsFunc(other.Crimp.Elsewhere, func(e site.Elsewhere) bool { return e.ID == v.ID })
 		if same && (s.Scan == 0 || o.Date == v.Made || v.Made == "" && o.Date <= v.When) {
 			s = other
 		}
 	}
-	if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+	if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label, s.Source); err != nil {
 		return s, err
 	}
 	return s, h.NewJudge().Settle(ctx, &s)

@@ -19,8 +19,8 @@ func TestListTellsDaysApart(t *testing.T) {
 	made := func(bytes int, crimp, date string) shot {
 		return shot{fmt.Sprintf("%d.jpg", bytes), site.Label{Trainee: "trainee 3", Crimp: crimp, Date: date}, site.FromManifest, "", bytes, record.Conforms, float64(bytes)}
 	}
-	scanShots(t, h, "/monday", made(1, "1", "2026-11-09"), made(2, "1", "2026-11-02"), made(3, "2", "2026-11-02"), made(4, "3", "2026-11-02"))
-	scanShots(t, h, "/friday", made(5, "1", "2026-11-09"), made(6, "2", "2026-11-09"), made(7, "3", ""))
+	scanShots(t, h, "/workshop", made(1, "1", "2026-11-09"), made(2, "1", "2026-11-02"), made(3, "2", "2026-11-02"), made(4, "3", "2026-11-02"))
+	scanShots(t, h, "/workshop", made(5, "1", "2026-11-09"), made(6, "2", "2026-11-09"), made(7, "3", ""))
 	require.NoError(t, h.AddElsewhere(ctx, site.Label{Trainee: "trainee 3", Crimp: "1"}, pull(320, "2026-11-12")))
 	assert.Equal(t, []string{
 		"trainee 3 / 1: conforms 2, 1 pictures, 1 elsewhere, scan 1, 2026-11-01",

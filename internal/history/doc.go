@@ -17,7 +17,7 @@
 //	               the record's JSON as first written, no verdict; marks, gzipped      |  UPDATE and DELETE: a new
 //	tolerances     the text of every tolerances file that judged, by its hash          |  measurement is a new row
 //	verdicts       a measurement held against a tolerances file                        |
-//	elsewhere      values of other instruments: crimp, when that was made, value, ...  |
+//	elsewhere      values of other instruments: crimp, its day and place, value, ...   |
 //	withdrawals    values of elsewhere that no longer count: who says so, and why     /
 //	scans          one call of scan: source, program, options, evidence's folder       \
 //	scan_pictures  its pictures in order: file, label, what is asked, what came of it   |  book-keeping, changes
@@ -33,7 +33,8 @@
 // (site.Crimp.SetAside), unless it was withdrawn; Judge judges the rest by the tolerances that judged the pictures.
 //
 // Crimps of one name that were made on different days are different ones. Without a trainee the later one replaces the
-// earlier one (site.Crimp.ReplacedBy), in List as in Missing: that one is told and no longer missed.
+// earlier one (site.Crimp.ReplacedBy), in List as in Missing: that one is told and no longer missed. Crimps of one name that
+// were scanned from different sources are different ones too, but where both had a picture of the same bytes (kinship).
 //
 // # A scan
 //
@@ -55,7 +56,7 @@
 //
 //   - what is kept: a new migration in schema/sqlite, then settle.go or scan.go; never change a migration that was released
 //   - what the history says to a person whose disk, file or folder is not right: fault.go, checkLocation in open.go
-//   - where crimps stand (history list): standing.go; what is doubted of them: doubt.go and doubt.go of package site; all
+//   - where crimps stand (history list): standing.go, and which are different ones for their place: place.go; what is doubted of them: doubt.go and doubt.go of package site; all
 //     that is known of one (history show): story.go; of a trainee or a tool over time: past.go; what was taken away: missing.go; for other programs: export.go
 //   - the queue: queue.go; who is alive and what is left over: run.go, process_linux.go
 package history

@@ -15,19 +15,51 @@ import (
 // Added are given by the history.
 func (h *History) AddElsewhere(ctx context.Context, label site.Label, e site.Elsewhere) error {
 	return h.change(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `INSERT INTO elsewhere (string, trainee, crimp, key, value, u, unit, who, done, made, note, added)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			label.String, label.Trainee, label.Crimp, string(e.Key), e.Value.Value, e.Value.U, e.Value.Unit, e.Who, e.When, e.Made, e.Note, stamp(h.now()))
+		_, err := tx.ExecContext(ctx, `INSERT INTO elsewhere (string, trainee, crimp, key, value, u, unit, who, done, made, source, note, added)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			label.String, label.Trainee, label.Crimp, string(e.Key), e.Value.Value, e.Value.U, e.Value.Unit, e.Who, e.When, e.Made, e.Source, e.Note, stamp(h.now()))
 		return err
 	})
 }
 
 // Elsewhere gives the values of a crimp that were measured elsewhere, in the order in which they were added. Of the label,
-// string, trainee and crimp count.
-func (h *History) Elsewhere(ctx context.Context, label site.Label) ([]site.Elsewhere, error) {
+// string, trainee and crimp count; source is where the crimp was scanned: values of a crimp of that name in another place are
+// left out (see kinship), those of which nobody said where are of every place.
+func (h *History) Elsewhere(ctx context.Context, label site.Label, source string) ([]site.Elsewhere, error) {
+	return h.elsewhere(ctx, label, source, nil)
+}
+
+// elsewhere is Elsewhere; kin may be nil, and is made then where it is needed.
+func (h *History) elsewhere(ctx context.Context, label site.Label, source string, kin *kinship) ([]site.Elsewhere, error) {
 	if label.Crimp == "" {
 		return nil, nil // a crimp without a name is no other one's
 	}
+	all, err := h.named(ctx, label)
+	if err != nil {
+		return nil, err
+	}
+	var here []site.Elsewhere
+	for _, e := range all {
+		same := e.Source == "" || e.Source == source
+		if !same {
+			if kin == nil {
+				if kin, err = h.newKinship(ctx); err != nil {
+					return nil, err
+				}
+			}
+			if same, err = kin.samePlace(ctx, label, e.Source, source); err != nil {
+				return nil, err
+			}
+		}
+		if same {
+			here = append(here, e)
+		}
+	}
+	return here, nil
+}
+
+// named gives the values of all crimps of a name.
+func (h *History) named(ctx context.Context, label site.Label) ([]site.Elsewhere, error) {
 	rows, err := h.read.QueryContext(ctx, `SELECT `+elsewhereColumns+` WHERE e.crimp = ? AND e.string = ? AND e.trainee = ? ORDER BY e.id`,
 		label.Crimp, label.String, label.Trainee)
 	if err != nil {
@@ -46,7 +78,7 @@ func (h *History) Elsewhere(ctx context.Context, label site.Label) ([]site.Elsew
 }
 
 // elsewhereColumns are those that scanElsewhere reads, and where they come from.
-const elsewhereColumns = `e.string, e.trainee, e.crimp, e.id, e.key, e.value, e.u, e.unit, e.who, e.done, e.made, e.note, e.added,
+const elsewhereColumns = `e.string, e.trainee, e.crimp, e.id, e.key, e.value, e.u, e.unit, e.who, e.done, e.made, e.source, e.note, e.added,
 	w.who, w.note, w.added FROM elsewhere e LEFT JOIN withdrawals w ON w.elsewhere = e.id`
 
 func scanElsewhere(row interface{ Scan(to ...any) error }) (site.Label, site.Elsewhere, error) {
@@ -54,7 +86,7 @@ func scanElsewhere(row interface{ Scan(to ...any) error }) (site.Label, site.Els
 	var e site.Elsewhere
 	var key, added string
 	var who, why, when sql.NullString
-	err := row.Scan(&l.String, &l.Trainee, &l.Crimp, &e.ID, &key, &e.Value.Value, &e.Value.U, &e.Value.Unit, &e.Who, &e.When, &e.Made, &e.Note, &added,
+	err := row.Scan(&l.String, &l.Trainee, &l.Crimp, &e.ID, &key, &e.Value.Value, &e.Value.U, &e.Value.Unit, &e.Who, &e.When, &e.Made, &e.Source, &e.Note, &added,
 		&who, &why, &when)
 	e.Key, e.Added = record.Key(key), unstamp(added)
 	if when.Valid {

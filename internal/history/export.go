@@ -266,6 +266,7 @@ func asJSON(text string) json.RawMessage {
 // Shown is a picture of a scan with what came of it, for tables. The record has no marks.
 type Shown struct {
 	Scan       int64
+	Source     string // what the scan read
 	Program    string
 	Tag        string
 	Picture    site.Picture
@@ -274,7 +275,7 @@ type Shown struct {
 
 // Pictures calls each with every settled picture of every scan, in order. A picture is in memory while it is handed out.
 func (h *History) Pictures(ctx context.Context, each func(Shown) error) error {
-	return h.stream(ctx, `SELECT p.scan, s.program, p.tag, p.position, p.file, p.sha256, p.bytes, p.origin, p.failure, p.tolerances, t.name, t.file, m.measured, m.record, v.verdict, `+
+	return h.stream(ctx, `SELECT p.scan, s.source, s.program, p.tag, p.position, p.file, p.sha256, p.bytes, p.origin, p.failure, p.tolerances, t.name, t.file, m.measured, m.record, v.verdict, `+
 		labelColumns+` FROM scan_pictures p CROSS JOIN scans s ON s.id = p.scan LEFT JOIN measurements m ON m.id = p.measurement
 		LEFT JOIN verdicts v ON v.id = p.verdict LEFT JOIN tolerances t ON t.hash = p.tolerances WHERE p.settled <> '' ORDER BY p.scan, p.position`,
 		func(rows *sql.Rows) error {
@@ -283,7 +284,7 @@ func (h *History) Pictures(ctx context.Context, each func(Shown) error) error {
 			var name, file, measured sql.NullString
 			var rec, judged []byte
 			p := &s.Picture
-			if err := rows.Scan(append([]any{&s.Scan, &s.Program, &s.Tag, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &p.Failure, &p.Tolerances, &name, &file,
+			if err := rows.Scan(append([]any{&s.Scan, &s.Source, &s.Program, &s.Tag, &p.Position, &p.File, &p.SHA256, &p.Bytes, &origin, &p.Failure, &p.Tolerances, &name, &file,
 				&measured, &rec, &judged}, labelInto(&p.Label, &own)...)...); err != nil {
 				return h.explain(err)
 			}

@@ -40,12 +40,12 @@ func TestAHistoryOfAnEarlierLayoutGoesOn(t *testing.T) {
 	label := site.Label{String: "S07", Crimp: "04"}
 	force := site.Elsewhere{ID: 1, Key: elsewhere.PullOutForce, Value: record.Value{Value: 320, U: 5, Unit: "N"}, Who: "crew A", When: "2026-11-20", Note: "slow",
 		Added: unstamp("2026-11-20T10:00:00.000000000Z")}
-	values, err := h.Elsewhere(ctx, label)
+	values, err := h.Elsewhere(ctx, label, "")
 	require.NoError(t, err)
 	assert.Equal(t, []site.Elsewhere{force}, values)
 	force.Made = "2026-11-19"
 	require.NoError(t, h.AddElsewhere(ctx, label, force))
-	values, err = h.Elsewhere(ctx, label)
+	values, err = h.Elsewhere(ctx, label, "")
 	require.NoError(t, err)
 	require.Len(t, values, 2)
 	assert.Equal(t, "2026-11-19", values[1].Made)

@@ -77,7 +77,7 @@ func (a *absence) settle(ctx context.Context) error {
 		}
 		s.Crimp.AddDays(days...)
 		var err error
-		if s.Crimp.Elsewhere, err = a.h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+		if s.Crimp.Elsewhere, err = a.h.Elsewhere(ctx, s.Crimp.Label, s.rows[0].source); err != nil {
 			return err
 		}
 		if err := a.judge.Settle(ctx, &s.Standing); err != nil {

@@ -63,9 +63,13 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 	seen, pictures := map[made]bool{}, map[string]bool{}
 	var all []Past
 	doubts, judge := h.newDoubter(), h.NewJudge()
-	with, _, err := h.places(ctx, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil)
+	places, err := h.places(ctx, `SELECT DISTINCT string, trainee, crimp, '' AS source FROM elsewhere`, nil)
 	if err != nil {
 		return nil, err
+	}
+	with := map[place]bool{}
+	for _, at := range places {
+		with[at] = true
 	}
 	theirs := `(p.crimp_id, p.scan) IN (SELECT crimp_id, scan FROM scan_pictures WHERE settled <> '' AND ` + column + ` <> '' AND ` + column + ` = ?)`
 	err = h.walk(ctx, standingQuery(theirs, `p.scan DESC, p.crimp_id, p.position`, true), []any{name}, func(rows []light) error {
@@ -89,8 +93,8 @@ func (h *History) past(ctx context.Context, column, name string) ([]Past, error)
 			if known {
 				continue
 			}
-			if with[placeOf(s.Crimp.Label)] > 0 {
-				if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+			if with[placeOf(s.Crimp.Label, "")] {
+				if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label, rows[0].source); err != nil {
 					return err
 				}
 			}

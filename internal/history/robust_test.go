@@ -138,7 +138,7 @@ func TestNamesComeBackByteByByte(t *testing.T) {
 			assert.Equal(t, e.File, p.Failure)
 			assert.Equal(t, e.Label, p.Label)
 			require.NoError(t, h.AddElsewhere(ctx, e.Label, site.Elsewhere{Key: "torque", Who: e.File, Note: e.File}))
-			values, err := h.Elsewhere(ctx, e.Label)
+			values, err := h.Elsewhere(ctx, e.Label, "")
 			require.NoError(t, err)
 			require.Len(t, values, 1)
 			assert.Equal(t, e.File, values[0].Note)

@@ -1,7 +1,6 @@
 package history
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -12,17 +11,20 @@ import (
 	"crimprule/vision/record"
 )
 
-// Standing is where a crimp stands: what the latest scan that has it found; crimps of one name that were made on different
-// days are different ones, and the later one may have replaced the earlier one (site.Crimp.ReplacedBy). Its pictures are light: of a Record there are
+// Standing is where a crimp stands: what the latest scan that has it found. Crimps of one name that were scanned in different
+// places are different ones (see kinship), and so are those that were made on different days, of which the later one may
+// have replaced the earlier one (site.Crimp.ReplacedBy). Its pictures are light: of a Record there are
 // only View, Result and Score of the Verdict, and a word in Retake where the picture was refused; List leaves out their
 // hashes and sizes too. A crimp of which
 // only values measured elsewhere are known has no pictures, and Scan is 0.
 type Standing struct {
 	Crimp  site.Crimp // settled by its pictures alone; Elsewhere is filled in and not yet judged
 	Scan   int64
+	Source string       // what that scan read, by its path; of a crimp without pictures what was said, if anything was
 	At     time.Time    // when its latest picture was measured or, where that failed, tried
 	Wanted []string     // hashes of the tolerances files to judge it by
 	id     string       // its crimp_id
+	place  string       // the same for all sources that are one place for it, see kinship
 	judged []Tolerances // by which each feature of ElsewhereVerdict was judged, hash and name, once Judge has settled it
 
 	further []string // of a crimp without a picture: hashes of the tolerances files that count where Wanted have no limit
@@ -40,8 +42,10 @@ func (f Filter) takes(s Standing) bool {
 	return fits(f.String, l.String) && fits(f.Crew, l.Crew) && fits(f.Tool, l.Tool) && fits(f.Trainee, l.Trainee) && !s.At.Before(f.Since)
 }
 
-// latest is true of the rows of a crimp's latest scan, and of all rows of a name that crimps of several days have.
-const latest = `(p.scan = (SELECT max(q.scan) FROM scan_pictures q WHERE q.crimp_id = p.crimp_id AND q.settled <> '')
+// latest is true of the rows of a crimp's latest scan of each source, and of all rows of a name that crimps of several days
+// have.
+const latest = `(p.scan = (SELECT q.scan FROM scan_pictures q CROSS JOIN scans t ON t.id = q.scan WHERE q.crimp_id = p.crimp_id AND q.settled <> ''
+		AND t.source = s.source ORDER BY q.scan DESC LIMIT 1)
 	OR p.crimp_id IN (SELECT crimp_id FROM scan_pictures WHERE settled <> '' AND made <> '' GROUP BY crimp_id HAVING min(made) < max(made)))`
 
 // askedView is the view that was asked for, of pictures that do not show it themselves.
@@ -201,7 +205,7 @@ func (s *Standing) want(list string) {
 // List calls each with where every crimp stands, in the order of string, trainee, crimp and day; those of which only values
 // measured elsewhere are known come last.
 func (h *History) List(ctx context.Context, f Filter, each func(Standing) error) error {
-	return h.list(ctx, standingQuery(latest, inCrimps, false), nil, `SELECT DISTINCT string, trainee, crimp FROM elsewhere`, nil, func(s Standing) error {
+	return h.list(ctx, standingQuery(latest, inCrimps, false), nil, `SELECT DISTINCT string, trainee, crimp, source FROM elsewhere`, nil, func(s Standing) error {
 		if !f.takes(s) {
 			return nil
 		}
@@ -209,22 +213,34 @@ func (h *History) List(ctx context.Context, f Filter, each func(Standing) error)
 	})
 }
 
-// place names a crimp in the table of values measured elsewhere.
-type place struct{ str, trainee, crimp string }
+// place names a crimp in the table of values measured elsewhere, and where it was scanned; empty where nobody said.
+type place struct{ str, trainee, crimp, source string }
 
-func placeOf(l site.Label) place { return place{l.String, l.Trainee, l.Crimp} }
+func placeOf(l site.Label, source string) place { return place{l.String, l.Trainee, l.Crimp, source} }
 
 func (h *History) list(ctx context.Context, query string, args []any, places string, placeArgs []any, each func(Standing) error) error {
-	with, order, err := h.places(ctx, places, placeArgs)
+	left, err := h.places(ctx, places, placeArgs)
 	if err != nil {
 		return err
 	}
+	named := map[place]bool{}
+	for _, at := range left {
+		at.source = ""
+		named[at] = true
+	}
+	kin, err := h.newKinship(ctx)
+	if err != nil {
+		return err
+	}
+	shown := map[place]bool{}
 	hand := func(s Standing) error {
-		if at := placeOf(s.Crimp.Label); with[at] > 0 {
-			if s.Crimp.Elsewhere, err = h.Elsewhere(ctx, s.Crimp.Label); err != nil {
+		if named[placeOf(s.Crimp.Label, "")] {
+			if s.Crimp.Elsewhere, err = h.elsewhere(ctx, s.Crimp.Label, s.Source, kin); err != nil {
 				return err
 			}
-			with[at] = shown
+			for _, e := range s.Crimp.Elsewhere {
+				shown[placeOf(s.Crimp.Label, e.Source)] = true
+			}
 		}
 		return each(s)
 	}
@@ -232,7 +248,7 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 	doubts := h.newDoubter()
 	err = h.walk(ctx, query, args, func(rows []light) error {
 		if len(found) > 0 && found[0].id != rows[0].id {
-			if err := found.hand(hand); err != nil {
+			if err := found.hand(ctx, kin, hand); err != nil {
 				return err
 			}
 			found = found[:0]
@@ -242,12 +258,12 @@ func (h *History) list(ctx context.Context, query string, args []any, places str
 		return err
 	})
 	if err == nil {
-		err = found.hand(hand)
+		err = found.hand(ctx, kin, hand)
 	}
 	if err != nil {
 		return err
 	}
-	return h.samples(ctx, slices.DeleteFunc(order, func(at place) bool { return with[at] == shown }), each)
+	return h.samples(ctx, slices.DeleteFunc(left, func(at place) bool { return shown[at] }), each)
 }
 
 // samples calls each with crimps of which there is no picture, with the limits of the newest scan that they belong to.
@@ -272,57 +288,22 @@ func (h *History) samples(ctx context.Context, places []place, each func(Standin
 	return nil
 }
 
-// days are the standings of one crimp_id in all scans, the oldest scan first.
-type days []Standing
-
-// hand gives of each day the standing in its latest scan, by day.
-func (d days) hand(each func(Standing) error) error {
-	var kept []Standing
-	for _, s := range slices.Backward(d) {
-		later := func(k Standing) bool { return k.Scan > s.Scan && sameDay(k.Crimp.Label.Date, s.Crimp.Label.Date) }
-		if !slices.ContainsFunc(kept, later) {
-			kept = append(kept, s)
-		}
-	}
-	slices.Reverse(kept)
-	slices.SortStableFunc(kept, func(a, b Standing) int { return cmp.Compare(a.Crimp.Label.Date, b.Crimp.Label.Date) })
-	dates := make([]string, len(kept))
-	for i, s := range kept {
-		dates[i] = s.Crimp.Label.Date
-	}
-	for _, s := range kept {
-		s.Crimp.AddDays(dates...)
-		if err := each(s); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Whether a crimp that has values measured elsewhere was handed out.
-const (
-	toShow = 1 + iota
-	shown
-)
-
 // places gives the crimps that have values measured elsewhere.
-func (h *History) places(ctx context.Context, query string, args []any) (map[place]int, []place, error) {
-	rows, err := h.read.QueryContext(ctx, query+` ORDER BY string, trainee, crimp`, args...)
+func (h *History) places(ctx context.Context, query string, args []any) ([]place, error) {
+	rows, err := h.read.QueryContext(ctx, query+` ORDER BY string, trainee, crimp, source`, args...)
 	if err != nil {
-		return nil, nil, h.explain(err)
+		return nil, h.explain(err)
 	}
 	defer func() { _ = rows.Close() }()
-	all := map[place]int{}
-	var order []place
+	var all []place
 	for rows.Next() {
 		var at place
-		if err := rows.Scan(&at.str, &at.trainee, &at.crimp); err != nil {
-			return nil, nil, h.explain(err)
+		if err := rows.Scan(&at.str, &at.trainee, &at.crimp, &at.source); err != nil {
+			return nil, h.explain(err)
 		}
-		all[at] = toShow
-		order = append(order, at)
+		all = append(all, at)
 	}
-	return all, order, h.explain(rows.Err())
+	return all, h.explain(rows.Err())
 }
 
 // Named gives the crimps of a name: that of the crimp alone, that with string and trainee before it ("S07 / 04"), its tag,
@@ -338,7 +319,7 @@ func (h *History) Named(ctx context.Context, name, str, trainee string) ([]Stand
 		UNION SELECT crimp_id FROM scan_pictures WHERE tag IN (?1, ?2) AND tag <> '' UNION SELECT 'file' || char(31) || ?1)`
 	var found []Standing
 	err := h.list(ctx, standingQuery(named, inCrimps, true), []any{name, crimp},
-		`SELECT DISTINCT string, trainee, crimp FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {
+		`SELECT DISTINCT string, trainee, crimp, source FROM elsewhere WHERE crimp IN (?, ?)`, []any{name, crimp}, func(s Standing) error {
 			l := s.Crimp.Label
 			if (l.Crimp == name || s.Crimp.Name() == name) && (str == "" || str == l.String) && (trainee == "" || trainee == l.Trainee) {
 				found = append(found, s)

@@ -84,7 +84,7 @@ func TestListGivesTheLatestOfEachCrimp(t *testing.T) {
 		shot{"IMG_1.jpg", site.Label{}, site.Alone, "tag 9", 5, record.Conforms, 70},
 		shot{"S08_x.jpg", site.Label{String: "S08", Crimp: "x"}, site.FromName, "tag 9", 6, record.DoesNotConform, 10})
 	now = day(2)
-	second := scanShots(t, h, "/second", shot{"again.jpg", s7("04", "crew B"), site.FromManifest, "another tag", 7, record.Conforms, 85}, shot{"cut.jpg", s7("05", ""), site.FromManifest, "", 8, "", 0})
+	second := scanShots(t, h, "/first", shot{"again.jpg", s7("04", "crew B"), site.FromManifest, "another tag", 7, record.Conforms, 85}, shot{"cut.jpg", s7("05", ""), site.FromManifest, "", 8, "", 0})
 	pending, _, err := h.Begin(ctx, Scan{Source: "/third"}, []Entry{{File: "x.jpg", Label: s7("04", "")}})
 	require.NoError(t, err)
 	now = day(3)

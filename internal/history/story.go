@@ -3,6 +3,7 @@ package history
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -30,6 +31,7 @@ type Telling struct {
 	Label    site.Label
 	Record   record.Record
 	Verdicts []Judgement
+	seen     int64 // the latest scan that has the picture
 }
 
 // Counted is the latest scan that took this very measurement for the crimp; 0 where none did.
@@ -81,7 +83,7 @@ type Failed struct {
 }
 
 // Story tells what was ever measured of a crimp, as List or Named gave it; what is of a crimp of the same name that was made
-// on another day is left out.
+// on another day, or scanned in another place, is left out.
 func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
 	var story Story
 	var err error
@@ -91,21 +93,29 @@ func (h *History) Story(ctx context.Context, s Standing) (Story, error) {
 	if story.Measurements, err = h.tellings(ctx, s.id); err != nil {
 		return story, h.explain(err)
 	}
-	day := s.Crimp.Label.Date
-	story.Measurements = slices.DeleteFunc(story.Measurements, func(t Telling) bool { return !sameDay(t.Label.Date, day) })
+	kin, err := h.newKinship(ctx)
+	if err != nil {
+		return story, err
+	}
+	other := func(scan int64, date string) bool {
+		at, wrong := kin.place(ctx, s.id, kin.sources[scan])
+		err = errors.Join(err, wrong)
+		return at != s.place || !sameDay(date, s.Crimp.Label.Date)
+	}
+	story.Measurements = slices.DeleteFunc(story.Measurements, func(t Telling) bool { return other(t.seen, t.Label.Date) })
 	for i := range story.Measurements {
 		if story.Measurements[i].Verdicts, err = h.judgements(ctx, story.Measurements[i].ID); err != nil {
 			return story, h.explain(err)
 		}
 	}
-	story.Failures, err = h.failures(ctx, s.id)
-	story.Failures = slices.DeleteFunc(story.Failures, func(f Failed) bool { return !sameDay(f.Made, day) })
-	return story, h.explain(err)
+	failures, failed := h.failures(ctx, s.id)
+	story.Failures = slices.DeleteFunc(failures, func(f Failed) bool { return other(f.Scan, f.Made) })
+	return story, h.explain(errors.Join(err, failed))
 }
 
 // tellings gives the measurements of all pictures that were ever said to show the crimp.
 func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
-	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file,
+	rows, err := h.read.QueryContext(ctx, `SELECT m.id, m.measured, m.program, m.request, m.sha256, m.record, p.file, p.scan,
 			(SELECT json_group_array(DISTINCT q.scan) FROM scan_pictures q WHERE q.crimp_id = ?1 AND q.settled <> '' AND q.measurement = m.id), `+labelColumns+`
 		FROM (SELECT sha256, max(scan) AS scan, min(position) AS position FROM scan_pictures
 			WHERE crimp_id = ?1 AND settled <> '' AND sha256 <> '' GROUP BY sha256) seen
@@ -121,7 +131,7 @@ func (h *History) tellings(ctx context.Context, id string) ([]Telling, error) {
 		var t Telling
 		var at, own, scans string
 		var rec []byte
-		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &scans}, labelInto(&t.Label, &own)...)...); err != nil {
+		if err := rows.Scan(append([]any{&t.ID, &at, &t.Program, &t.Request, &t.SHA256, &rec, &t.File, &t.seen, &scans}, labelInto(&t.Label, &own)...)...); err != nil {
 			return nil, err
 		}
 		t.Measured, t.Label.Own = unstamp(at), record.Result(own)

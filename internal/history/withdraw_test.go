@@ -30,7 +30,7 @@ func TestWithdraw(t *testing.T) {
 	require.ErrorIs(t, h.Withdraw(ctx, 1, "trainer", "again"), ErrWithdrawn)
 	assert.Error(t, h.Withdraw(ctx, 99, "trainer", "no such value"))
 
-	values, err := h.Elsewhere(ctx, crimp)
+	values, err := h.Elsewhere(ctx, crimp, "")
 	require.NoError(t, err)
 	require.Len(t, values, 2)
 	assert.Equal(t, []string{"withdrawn by trainer on 2026-11-21: typing error", ""}, []string{values[0].Withdrawn, values[1].Withdrawn})
@@ -77,7 +77,7 @@ func TestFromTheFirstLayout(t *testing.T) {
 	assert.Contains(t, openError(t, path, Options{ReadOnly: true}), "its layout is an older one (1, not 4)")
 	h = open(t, path)
 	require.NoError(t, h.Withdraw(ctx, 1, "crew A", "typing error"))
-	values, err := h.Elsewhere(ctx, site.Label{Crimp: "1"})
+	values, err := h.Elsewhere(ctx, site.Label{Crimp: "1"}, "")
 	require.NoError(t, err)
 	require.Len(t, values, 1)
 	assert.NotEmpty(t, values[0].Withdrawn)
@@ -99,7 +99,7 @@ func TestJudgeLeavesOutWhatDoesNotCount(t *testing.T) {
 	settle := func(l site.Label) (record.Result, int) {
 		s := Standing{Crimp: site.Crimp{Label: l}, Wanted: []string{limits.Hash}}
 		var err error
-		s.Crimp.Elsewhere, err = h.Elsewhere(ctx, l)
+		s.Crimp.Elsewhere, err = h.Elsewhere(ctx, l, "")
 		require.NoError(t, err)
 		require.NoError(t, h.NewJudge().Settle(ctx, &s))
 		require.NotNil(t, s.Crimp.ElsewhereVerdict)

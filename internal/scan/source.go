@@ -168,7 +168,7 @@ func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.
 		return nil
 	}
 	var err error
-	if crimp.Elsewhere, err = c.history.Elsewhere(ctx, crimp.Label); err != nil || len(crimp.Elsewhere) == 0 {
+	if crimp.Elsewhere, err = c.history.Elsewhere(ctx, crimp.Label, c.listing.Source); err != nil || len(crimp.Elsewhere) == 0 {
 		return err
 	}
 	crimp.SetAside()

@@ -60,14 +60,15 @@ type Picture struct {
 
 // Elsewhere is a value that was not measured in a picture but with another instrument.
 type Elsewhere struct {
-	ID    int64        `json:"id"`
-	Key   record.Key   `json:"key"`
-	Value record.Value `json:"value"`
-	Who   string       `json:"who"`
-	When  string       `json:"when"`           // YYYY-MM-DD
-	Made  string       `json:"made,omitempty"` // when the crimp was made that it is of, where that was said
-	Note  string       `json:"note,omitempty"`
-	Added time.Time    `json:"added"`
+	ID     int64        `json:"id"`
+	Key    record.Key   `json:"key"`
+	Value  record.Value `json:"value"`
+	Who    string       `json:"who"`
+	When   string       `json:"when"`             // YYYY-MM-DD
+	Made   string       `json:"made,omitempty"`   // when the crimp was made that it is of, where that was said
+	Source string       `json:"source,omitempty"` // where the crimp was scanned that it is of, as a scan names its source; empty: in any place
+	Note   string       `json:"note,omitempty"`
+	Added  time.Time    `json:"added"`
 
 	Withdrawn string `json:"withdrawn,omitempty"` // by whom, when and why it was withdrawn; empty where it stands
 	Outdated  string `json:"outdated,omitempty"`  // why it is not of this crimp; filled in by SetAside

@@ -39,8 +39,8 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 		p.line("no crimps")
 		return p.w.Flush()
 	}
-	table := [][]string{{"crimp", "made", "result", "score", "pictures", "measured (UTC)", "crew", "tool", "elsewhere"}}
-	days := severalDays(all)
+	table := [][]string{{"crimp", "made", "result", "score", "pictures", "measured (UTC)", "crew", "tool", "elsewhere", "scanned in"}}
+	days, places := severalDays(all), severalPlaces(all)
 	counts, replaced := map[record.Result]int{}, 0
 	for _, s := range all {
 		c, result := s.Crimp, judgedAs(s.Crimp.Result)
@@ -51,10 +51,13 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 			counts[c.Result]++
 		}
 		table = append(table, []string{known(c.Name()), known(c.Label.Date), result, scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
-			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting())})
+			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting()), known(s.Source)})
 	}
-	if !days {
-		for i := range table {
+	for i := range table {
+		if !places {
+			table[i] = table[i][:len(table[i])-1]
+		}
+		if !days {
 			table[i] = slices.Delete(table[i], 1, 2)
 		}
 	}
@@ -73,6 +76,19 @@ func severalDays(all []history.Standing) bool {
 			return true
 		}
 		dates[s.Crimp.Name()] = s.Crimp.Label.Date
+	}
+	return false
+}
+
+// severalPlaces tells whether crimps of one name are told apart by where they were scanned.
+func severalPlaces(all []history.Standing) bool {
+	first := map[string]history.Standing{}
+	for _, s := range all {
+		name := s.Crimp.Name()
+		if other, known := first[name]; known && !s.OnePlace(other) {
+			return true
+		}
+		first[name] = s
 	}
 	return false
 }
@@ -153,6 +169,9 @@ func (t *Terminal) HistoryShow(s history.Standing, story history.Story) error {
 	}
 	if text := made(c.Label); text != "" {
 		p.wrapped(2, "", text)
+	}
+	if s.Source != "" {
+		p.wrapped(2, "scanned in: ", wording.Clean(s.Source))
 	}
 	for _, d := range c.Doubts {
 		p.wrapped(2, "in doubt: ", wording.Clean(d))

@@ -16,7 +16,7 @@ import (
 // historyColumns are those of the history's CSV. A row is one value, or one reason why there is none, of one picture of
 // one scan, or one value measured elsewhere.
 var historyColumns = []string{"source", "scan", "string", "crimp", "trainee", "crew", "tool", "made", "own_verdict", "tag", "file", "view", "taken", "measured", "program",
-	"key", "name", "value", "u", "unit", "min", "max", "result", "reason", "picture_result", "picture_score", "tolerances", "tolerances_sha256", "who", "when", "note", "sha256"}
+	"key", "name", "value", "u", "unit", "min", "max", "result", "reason", "picture_result", "picture_score", "tolerances", "tolerances_sha256", "who", "when", "note", "sha256", "scanned_in"}
 
 // HistoryTable writes a history as CSV (RFC 4180), row by row. Text is cleaned and harmless to spreadsheets, numbers are
 // never touched; they are rounded as their u allows.
@@ -63,7 +63,7 @@ func (t *HistoryTable) Picture(s history.Shown) error {
 	base := labelCells(p.Label)
 	base["source"], base["scan"] = "picture", strconv.FormatInt(s.Scan, 10)
 	base["tag"], base["file"], base["sha256"] = wording.Cell(s.Tag), wording.Cell(p.File), p.SHA256
-	base["program"] = wording.Cell(s.Program)
+	base["program"], base["scanned_in"] = wording.Cell(s.Program), wording.Cell(s.Source)
 	if p.Record == nil {
 		base["reason"] = wording.Cell(p.Failure)
 		return t.write(base)
@@ -146,7 +146,7 @@ func (t *HistoryTable) Elsewhere(e history.DumpedElsewhere) error {
 		why = f.Reason
 		judged["result"], judged["tolerances"], judged["tolerances_sha256"] = string(f.Result), wording.Cell(e.TolerancesName), e.Tolerances
 	}
-	return t.write(labelCells(site.Label{String: e.String, Trainee: e.Trainee, Crimp: e.Crimp}), judged, cells{"source": "elsewhere", "measured": e.Added.UTC().Format(time.RFC3339),
+	return t.write(labelCells(site.Label{String: e.String, Trainee: e.Trainee, Crimp: e.Crimp, Date: e.Made}), judged, cells{"source": "elsewhere", "measured": e.Added.UTC().Format(time.RFC3339),
 		"key": wording.Cell(string(e.Key)), "name": wording.Cell(wording.Name("", e.Key)), "value": value, "u": u, "unit": wording.Cell(e.Value.Unit),
-		"reason": wording.Cell(why), "who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
+		"reason": wording.Cell(why), "scanned_in": wording.Cell(e.Source), "who": wording.Cell(e.Who), "when": wording.Cell(e.When), "note": wording.Cell(e.Note)})
 }

@@ -64,7 +64,7 @@ func (o *scanOptions) addFlags(f *pflag.FlagSet) {
 func (o *scanOptions) addPictures(f *pflag.FlagSet) {
 	f.StringVar(&o.manifest, "manifest", "", "read from this CSV `FILE` which crimp each picture shows; columns: file, and any of\n"+
 		"crimp, view, scale, declare, tolerances, string, crew, tool, trainee, date, own_verdict,\n"+
-		"note. Without it manifest.csv in the folder or ZIP is read, if there is one")
+		"note. Without it manifest.csv in the folder or ZIP, and in folders below, is read")
 	f.StringVar(&o.pattern, "pattern", "", "how files are named, as `PATTERN`: {string}_{crimp}_{view} reads N03_04_side.jpg; fields:\n"+
 		"string, crimp, view, crew, tool, trainee, date, and {} for what does not matter. It counts\n"+
 		"where neither the manifest nor a tag on the card says which crimp it is")
@@ -340,7 +340,7 @@ func (s *scanning) Written(r scan.Result) error {
 	for _, c := range r.Crimps {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms && c.Replaced == ""
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,
-			Doubt: c.Doubt, Stripped: c.Stripped, Remarks: c.Remarks, Replaced: c.Replaced})
+			Doubt: c.Doubt, Stripped: c.Stripped, PutRight: c.PutRight, Remarks: c.Remarks, Replaced: c.Replaced})
 	}
 	report.Answer, report.Manifest = r.Summary.Answer, r.Summary.Manifest
 	if lot := r.Summary.Lot; lot != nil {

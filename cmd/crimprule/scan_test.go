@@ -366,5 +366,5 @@ func TestABadCrimpCannotBeHidden(t *testing.T) {
 	put(t, filepath.Join(dir, "photos", "1_side.jpg"), good[:len(good)/2])
 	got = scan()
 	assert.Equal(t, exitFailed, got.status)
-	assert.Contains(t, got.stdout, "PHOTOGRAPH ANEW: not measured: 1 crimp")
+	assert.Contains(t, got.stdout, "PUT RIGHT HERE, without a new photo: not measured: 1 crimp")
 }

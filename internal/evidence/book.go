@@ -26,6 +26,7 @@ type book struct {
 	views    []record.View           // that were measured
 	warned   int                     // crimps with warnings and no doubt
 	doubted  int                     // crimps with doubts
+	putRight int                     // crimps that were not measured for their files or declarations
 	unread   int                     // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
 	texts    map[string]string // see once
@@ -57,6 +58,9 @@ func (b *book) take(c site.Crimp) {
 		t := b.tallies[c.Result]
 		t.add(r.Kind)
 		b.tallies[c.Result] = t
+		if r.PutRight {
+			b.putRight++
+		}
 	}
 	switch {
 	case r.Replaced != "":

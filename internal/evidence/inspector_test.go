@@ -106,7 +106,7 @@ func TestNothingSpeaksAgainstItOnlyWhereEverythingIsKnown(t *testing.T) {
 		"no limits for a view": {with(func(c *site.Crimp) { c.Pictures = append(c.Pictures, seen(record.Side)) }),
 			"Not on these pictures: 1 was not judged, since there were no limits for it.", ""},
 		"a picture that could not be read, of unknown view": {with(func(c *site.Crimp) { c.Pictures = append(c.Pictures, site.Picture{Failure: "f"}) }),
-			"Not on these pictures: 1 must be photographed again.", ""},
+			"Not on these pictures: 1 was not measured for want of its file or of a declaration.", ""},
 		"a picture that could not be read, taken again": {with(func(c *site.Crimp) {
 			c.Pictures = append(c.Pictures, site.Picture{Failure: "f", Asked: record.Seam})
 		}), "Not on these pictures: 1 picture could not be read.", ""},

@@ -35,6 +35,7 @@ type row struct {
 	Thumb                             string        // path in the evidence
 	Worst                             string        // Why
 	Do                                string        // what to do, in short
+	PutRight                          bool          // it was not measured for its file or a declaration: no new photo is needed
 	Means                             string        // what the worst feature means, in a sentence; empty where nothing is wrong
 	Value                             string        // the part of Worst that is its value; empty where there is none
 	Rest                              string        // further values for the PDF, in a line
@@ -70,6 +71,9 @@ func newRow(c site.Crimp) row {
 	judged := judgedOf(c)
 	r.Worst, r.Means = why(c, judged)
 	r.Do = action(c.Result, r.Kind)
+	if r.PutRight = c.PutRight(); r.PutRight {
+		r.Do = "put the file or the call right"
+	}
 	if c.Result == record.NotProven && len(c.Doubts) > 0 && (len(judged) == 0 || judged[0].feature.Result != record.NotProven) {
 		r.Do = "settle the doubt; where it stays, photograph again"
 	}

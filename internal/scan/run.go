@@ -92,6 +92,8 @@ type Brief struct {
 	Doubt  string // why its pictures do not prove it; empty where they do
 	// Stripped says that it is a stripped wire and no crimp yet.
 	Stripped bool
+	// PutRight says that it was not measured for its file or a declaration, and needs no new photo.
+	PutRight bool
 	Remarks  int
 	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }

@@ -272,7 +272,7 @@ func (r *run) info(views []record.View) evidence.Info {
 
 // brief is what the list of crimps says of one.
 func brief(c site.Crimp) Brief {
-	b := Brief{Number: c.Number, Name: c.Called(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), Remarks: len(c.Warnings),
+	b := Brief{Number: c.Number, Name: c.Called(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), PutRight: c.PutRight(), Remarks: len(c.Warnings),
 		Replaced: c.ReplacedBy()}
 	if len(c.Doubts) > 0 {
 		b.Doubt = c.Doubts[0]

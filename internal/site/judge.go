@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"crimprule/vision/record"
 )
@@ -95,6 +96,35 @@ func (c *Crimp) Retaken(i int) bool {
 		}
 	}
 	return false
+}
+
+// FileAtFault tells whether the picture came to nothing for a reason that a person can put right without a new photo: its
+// file was not read, or nobody declared its scale.
+func (p Picture) FileAtFault() bool {
+	return p.Record == nil || p.Refused() && strings.HasPrefix(p.Record.Retake[0], record.NoScaleDeclared)
+}
+
+// PutRight tells whether the crimp was not measured only for files or declarations that can be put right first: no new
+// photo is needed for it, unless that fails.
+func (c *Crimp) PutRight() bool {
+	if c.Result != record.NotMeasured {
+		return false
+	}
+	found := false
+	for i, p := range c.Pictures {
+		switch {
+		case c.Retaken(i):
+		case p.Usable():
+			if p.Record.Verdict != nil && p.Record.Verdict.Result == record.NotMeasured {
+				return false // a value is wanting that another photo may show
+			}
+		case !p.FileAtFault():
+			return false
+		default:
+			found = true
+		}
+	}
+	return found
 }
 
 // Warn notes something to look into, once.

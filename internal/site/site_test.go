@@ -153,3 +153,32 @@ func TestNames(t *testing.T) {
 	assert.Empty(t, Label{String: "N03"}.Name(), "a string is no crimp")
 	assert.Equal(t, "a/b.jpg", Crimp{Pictures: []Picture{{File: "a/b.jpg"}}}.Name())
 }
+
+// Whoever has only to copy a file again, or to say which scale lies beside the part, need not go back to the site for it.
+func TestWhatNeedsNoNewPhoto(t *testing.T) {
+	cut := Picture{Failure: "is cut short"}
+	unscaled := refused(record.Seam)
+	unscaled.Record.Retake = []string{record.NoScaleDeclared + ": put a printed chessboard beside the part"}
+	wanting := judged(record.Seam, record.NotMeasured, 0)
+	good := judged(record.Seam, record.Conforms, 90)
+	for name, c := range map[string]struct {
+		pictures []Picture
+		want     bool
+	}{
+		"a file that is cut short":             {[]Picture{cut}, true},
+		"no scale":                             {[]Picture{unscaled}, true},
+		"beside a good picture":                {[]Picture{good, cut}, true},
+		"beside a blurred one":                 {[]Picture{cut, refused(record.Side)}, false},
+		"a blurred one":                        {[]Picture{refused(record.Seam)}, false},
+		"beside one that lacks a value":        {[]Picture{wanting, cut}, false},
+		"beside one that was taken again":      {[]Picture{refused(record.Seam), good, cut}, true},
+		"what was measured needs nothing":      {[]Picture{good}, false},
+		"what is bad is bad whatever is wrong": {[]Picture{judged(record.Seam, record.DoesNotConform, 20), cut}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			crimp := Crimp{Pictures: c.pictures}
+			crimp.Settle(true)
+			assert.Equal(t, c.want, crimp.PutRight())
+		})
+	}
+}

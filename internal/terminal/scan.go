@@ -151,6 +151,7 @@ type ScanLine struct {
 	Why      string
 	Doubt    string // why its pictures do not prove it
 	Stripped bool   // a stripped wire, and no crimp yet
+	PutRight bool   // it was not measured for its file or a declaration: no new photo is needed
 	Remarks  int    // what else its page asks a person to look into
 	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }
@@ -177,16 +178,18 @@ func (t *Terminal) Scan(r ScanReport) error {
 	p := t.page()
 	p.line("%s, %s", counted(r.Pictures, "picture"), crimpsAndWires(r.Crimps))
 	for _, kind := range []struct {
-		result record.Result
-		title  string
+		result   record.Result
+		putRight bool
+		title    string
 	}{
-		{record.DoesNotConform, "MAKE ANEW: does not conform"},
-		{record.NotProven, "LOOK INTO: not proven either way"},
-		{record.NotMeasured, "PHOTOGRAPH ANEW: not measured"},
-		{record.Conforms, "conform"},
-		{"", "not judged: there were no limits for them"},
+		{record.DoesNotConform, false, "MAKE ANEW: does not conform"},
+		{record.NotProven, false, "LOOK INTO: not proven either way"},
+		{record.NotMeasured, false, "PHOTOGRAPH ANEW: not measured"},
+		{record.NotMeasured, true, "PUT RIGHT HERE, without a new photo: not measured"},
+		{record.Conforms, false, "conform"},
+		{"", false, "not judged: there were no limits for them"},
 	} {
-		p.crimps(r.Crimps, kind.result, kind.title)
+		p.crimps(r.Crimps, kind.result, kind.putRight, kind.title)
 	}
 	p.replaced(r.Crimps, r.Replaced)
 	p.doubts(r.Crimps)
@@ -208,10 +211,10 @@ func (t *Terminal) Scan(r ScanReport) error {
 	return p.w.Flush()
 }
 
-func (p *page) crimps(all []ScanLine, result record.Result, title string) {
+func (p *page) crimps(all []ScanLine, result record.Result, putRight bool, title string) {
 	var some []ScanLine
 	for _, c := range all {
-		if c.Result == result && c.Replaced == "" {
+		if c.Result == result && c.PutRight == putRight && c.Replaced == "" {
 			some = append(some, c)
 		}
 	}

@@ -234,12 +234,18 @@ func checkRequest(r scan.Request) error {
 	return err
 }
 
+// ownImage is this very program on Linux, even where its file was removed or replaced meanwhile, as by an update: no scan
+// mixes what two versions measure.
+const ownImage = "/proc/self/exe"
+
 // workerCommand gives worker processes of this program. The machine's cores are shared out among them.
 func workerCommand(workers int) func() *exec.Cmd {
 	return func() *exec.Cmd {
-		path, err := os.Executable()
-		if err != nil {
-			path = os.Args[0]
+		path := ownImage
+		if _, err := os.Stat(path); err != nil {
+			if path, err = os.Executable(); err != nil {
+				path = os.Args[0]
+			}
 		}
 		cmd := exec.Command(path, "worker") //nolint:gosec // this program itself
 		cmd.Args[0] = os.Args[0]

@@ -44,13 +44,15 @@
 //
 // # The queue
 //
-// Queue is River (riverqueue.com) on the same file: attempts, timeouts, pausing and stuck jobs are its business. It polls
-// every 5 ms and costs about 2 ms a job. Each run of a scan has a River queue of its own name (scan-17-run-23). The row of
-// the run names host, process and when the process began, so that the next start knows whether it still runs: then the
-// same scan is refused (RunningError); else its jobs are taken away, those that count as running by marking them as
-// cancelled, which River's rescuer heeds once their time is over. Their pictures are pending and are worked in the new
-// run's queue, at once and once each. A job whose attempts have run out settles its picture as failed. River logs nothing;
-// what it meets that ends all (disk full, read-only) comes out of Faults.
+// Queue is River (riverqueue.com) on the same file: order, attempts and pausing are its business. It polls every 5 ms and
+// costs about 2 ms a job. Each run of a scan has a River queue of its own name (scan-17-run-23). The row of the run names
+// host, process and when the process began, so that the next start knows whether it still runs: then the same scan is
+// refused (RunningError); else its jobs are deleted, also those that count as running, which River would keep. Their
+// pictures are pending and are worked in the new run's queue, at once and once each. A job whose attempts have run out
+// settles its picture as failed, should Work not have done so. There is no timeout: by it River would take jobs for stuck,
+// those of other scans too. Every two seconds the run shows that it is alive, jobs that a clock which was set back has put
+// into the future are made due, and the file is looked for. River logs nothing; what ends all (disk full, read-only, the
+// file deleted or replaced) comes out of Faults.
 //
 // # To change
 //

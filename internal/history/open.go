@@ -26,7 +26,9 @@ type Options struct {
 // History is an open history. Its methods may be called from several goroutines, and several processes may have one
 // file open at once.
 type History struct {
-	path  string // as the user named it
+	path  string      // as the user named it
+	at    string      // absolute
+	file  os.FileInfo // of the file that is open, to tell it from one that takes its place
 	now   func() time.Time
 	write *sql.DB // one connection: SQLite has one writer; nil where read-only
 	read  *sql.DB
@@ -59,7 +61,26 @@ func Open(ctx context.Context, location string, o Options) (*History, error) {
 		_ = h.Close()
 		return nil, h.explain(err)
 	}
+	if h.file, err = os.Stat(absolute); err != nil {
+		return nil, errors.Join(h.gone(err), h.Close())
+	}
+	h.at = absolute
 	return h, nil
+}
+
+// Present is a Fault where the file that is open lies no longer at its path: what is written goes nowhere then.
+func (h *History) Present() error {
+	now, err := os.Stat(h.at)
+	switch {
+	case errors.Is(err, os.ErrNotExist), err == nil && !os.SameFile(now, h.file):
+		return h.gone(err)
+	}
+	return nil
+}
+
+func (h *History) gone(err error) error {
+	return &Fault{h.path, "it was deleted or replaced while it was in use, so that what was measured in this call is lost: leave the file alone while " +
+		"crimprule runs, and call again", err}
 }
 
 // longestSuffix is the longest that SQLite adds to a database's name for the files that it keeps beside it.

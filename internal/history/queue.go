@@ -27,10 +27,10 @@ type Job struct {
 // Kind names the kind of job to River.
 func (Job) Kind() string { return "picture" }
 
-// QueueOptions say how a queue works. Zero values stand for one worker a core, no timeout and three attempts.
+// QueueOptions say how a queue works. Zero values stand for one worker a core and three attempts. There is no timeout:
+// what may hang is bounded by who calls it, which knows what else an attempt does.
 type QueueOptions struct {
 	Workers  int
-	Timeout  time.Duration // of one attempt: its context ends then
 	Attempts int
 }
 
@@ -39,9 +39,9 @@ type QueueOptions struct {
 // A job may come twice (after a crash), but never once its picture is settled, unless it was asked for Again.
 type Work func(ctx context.Context, job Job, last bool) error
 
-// Queue works a scan's pictures, several at a time. It is River's, in the history's own database: attempts, timeouts,
-// pausing, and what a killed process left behind are its business. Each run of a scan has a queue of its own name there,
-// so that what an earlier run left behind is in nobody's way.
+// Queue works a scan's pictures, several at a time. It is River's, in the history's own database: order, attempts and
+// pausing are its business. Each run of a scan has a queue of its own name there, so that what an earlier run left behind
+// is in nobody's way.
 type Queue struct {
 	h      *History
 	scan   int64
@@ -56,11 +56,10 @@ type Queue struct {
 }
 
 const (
-	fetchEvery   = 5 * time.Millisecond // how long a free worker may wait for its next job
-	rescueMargin = 10 * time.Minute     // what still runs so long after its timeout belongs to a process that is no more
-	keepJobs     = time.Minute          // done jobs are of no use: what came of them is in scan_pictures
-	addAtOnce    = 500                  // jobs that go in with one transaction
-	giveUpAfter  = 5 * time.Second      // how long Stop waits where the history can no longer be written
+	fetchEvery  = 5 * time.Millisecond // how long a free worker may wait for its next job
+	keepJobs    = time.Minute          // done jobs are of no use: what came of them is in scan_pictures
+	addAtOnce   = 500                  // jobs that go in with one transaction
+	giveUpAfter = 5 * time.Second      // how long Stop waits where the history can no longer be written
 )
 
 // NewQueue makes a queue for a scan, and takes away what runs of killed processes left in theirs.
@@ -80,7 +79,7 @@ func (h *History) NewQueue(ctx context.Context, scan int64, o QueueOptions, work
 	}
 	q := &Queue{h: h, scan: scan, run: run, o: o, work: work, faults: make(chan error, 1), beat: func() {}}
 	if q.client, err = river.NewClient(riversqlite.New(h.write), q.config()); err == nil {
-		err = q.clearLeftOver(ctx)
+		err = h.clearLeftOver(ctx)
 	}
 	if err != nil {
 		h.endRun(ctx, run)
@@ -94,16 +93,11 @@ func queueName(scan, run int64) string { return fmt.Sprintf("scan-%d-run-%d", sc
 func (q *Queue) config() *river.Config {
 	workers := river.NewWorkers()
 	river.AddWorker(workers, &worker{q: q})
-	timeout, rescue := q.o.Timeout, max(q.o.Timeout, 0)+rescueMargin
-	if timeout <= 0 {
-		timeout = -1 // then River rescues none but those that are marked as cancelled
-	}
 	return &river.Config{
 		Queues:                      map[string]river.QueueConfig{queueName(q.scan, q.run): {MaxWorkers: q.o.Workers}},
 		Workers:                     workers,
 		MaxAttempts:                 q.o.Attempts,
-		JobTimeout:                  timeout,
-		RescueStuckJobsAfter:        rescue,
+		JobTimeout:                  -1, // none; then River's rescuer takes no job for stuck, which might be one of another scan's
 		RetryPolicy:                 atOnce{},
 		FetchCooldown:               fetchEvery,
 		FetchPollInterval:           fetchEvery,
@@ -161,7 +155,7 @@ func (q *Queue) Start(ctx context.Context) error {
 	}
 	beating, stop := context.WithCancel(context.WithoutCancel(ctx))
 	q.beat = stop
-	go q.h.keepRunAlive(beating, q.run)
+	go q.keepAlive(beating)
 	return nil
 }
 
@@ -182,8 +176,8 @@ func (q *Queue) Stop(ctx context.Context) error {
 	q.beat()
 	var err error
 	q.once.Do(func() {
-		err = q.clear(ctx, queueName(q.scan, q.run))
 		q.h.endRun(ctx, q.run)
+		err = q.h.clearLeftOver(ctx)
 	})
 	return q.h.explain(err)
 }
@@ -218,7 +212,11 @@ type worker struct {
 // Work is part of River's interface.
 func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	settled, err := w.q.h.settled(ctx, job.Args)
-	if err != nil || settled && !job.Args.Again {
+	switch {
+	case err != nil && ctx.Err() == nil:
+		w.q.tell(err) // it would meet the next picture as well, and nobody would hear of this one any more
+		return err
+	case err != nil || settled && !job.Args.Again:
 		return err
 	}
 	last := job.Attempt >= job.MaxAttempts
@@ -260,11 +258,7 @@ func (q *Queue) giveUp(ctx context.Context, job Job, reason error) error {
 	if settled, err := q.h.settled(ctx, job); err != nil || settled {
 		return err
 	}
-	failure := reason.Error()
-	if errors.Is(reason, context.DeadlineExceeded) {
-		failure = fmt.Sprintf("measuring it took longer than %s, %d times: try it by itself with crimprule measure, or leave it out", q.o.Timeout, q.o.Attempts)
-	}
-	return q.h.Settle(ctx, job.Scan, Outcome{Position: job.Position, Failure: failure})
+	return q.h.Settle(ctx, job.Scan, Outcome{Position: job.Position, Failure: reason.Error()})
 }
 
 // settled tells whether something has come of a picture.

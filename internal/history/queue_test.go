@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -79,7 +80,7 @@ func TestQueueTriesAgain(t *testing.T) {
 	id := begin(t, h, someEntries(5))
 	var mu sync.Mutex
 	tries := map[int][]bool{}
-	q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 2, Attempts: 2, Timeout: 300 * time.Millisecond}, func(ctx context.Context, job Job, last bool) error {
+	q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 2, Attempts: 2}, func(ctx context.Context, job Job, last bool) error {
 		mu.Lock()
 		tries[job.Position] = append(tries[job.Position], last)
 		first := len(tries[job.Position]) == 1
@@ -94,8 +95,7 @@ func TestQueueTriesAgain(t *testing.T) {
 		case 2:
 			panic("oh")
 		case 3:
-			<-ctx.Done()
-			return ctx.Err()
+			return fmt.Errorf("a time of its own was over: %w", context.DeadlineExceeded)
 		case 4: // settles by itself what it cannot do, and complains
 			require.NoError(t, h.Settle(ctx, job.Scan, Outcome{Position: 4, Failure: "said by the work itself"}))
 			return errors.New("again")
@@ -115,7 +115,7 @@ func TestQueueTriesAgain(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, record.Conforms, p.Record.Verdict.Result)
 	for n, want := range map[int]string{1: "it is no picture: leave it out", 2: "a fault of this program while the picture was measured: oh; please report it",
-		3: "took longer than 300ms, 2 times", 4: "said by the work itself"} {
+		3: "a time of its own was over", 4: "said by the work itself"} {
 		p, err := h.Picture(ctx, id, n)
 		require.NoError(t, err)
 		assert.Contains(t, p.Failure, want)
@@ -200,7 +200,7 @@ func BenchmarkQueue(b *testing.B) {
 			id := begin(b, h, someEntries(b.N))
 			var done atomic.Int64
 			all := make(chan bool)
-			q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 2, Timeout: time.Minute}, func(context.Context, Job, bool) error {
+			q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 2}, func(context.Context, Job, bool) error {
 				time.Sleep(job)
 				if done.Add(1) == int64(b.N) {
 					close(all)
@@ -219,12 +219,78 @@ func BenchmarkQueue(b *testing.B) {
 	}
 }
 
-// What River needs so that a job of a process that is no more is taken for stuck only when it cannot run any longer.
-func TestRescueComesAfterTheTimeout(t *testing.T) {
-	for timeout, want := range map[time.Duration]time.Duration{0: -1, time.Minute: time.Minute, 3 * time.Hour: 3 * time.Hour} {
-		q := &Queue{o: QueueOptions{Workers: 1, Attempts: 1, Timeout: timeout}}
-		c := q.config()
-		assert.Equal(t, want, c.JobTimeout)
-		assert.GreaterOrEqual(t, c.RescueStuckJobsAfter, max(timeout, 0)+rescueMargin)
+// With a timeout, River's rescuer would take jobs for stuck by it, also those of another scan on the same history whose
+// pictures may take longer.
+func TestNoJobIsRescued(t *testing.T) {
+	c := (&Queue{o: QueueOptions{Workers: 1, Attempts: 1}}).config()
+	assert.Negative(t, c.JobTimeout)
+}
+
+// A clock that is set back leaves jobs that seem to be due later.
+func TestAClockThatIsSetBackStopsNothing(t *testing.T) {
+	t.Parallel()
+	ctx, h := context.Background(), fresh(t)
+	id := begin(t, h, someEntries(6))
+	q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 2}, settleAll(h))
+	require.NoError(t, err)
+	require.NoError(t, q.Add(ctx, positions(6)))
+	for i, state := range []string{"available", "retryable", "scheduled"} {
+		_, err = h.write.Exec(`UPDATE river_job SET state = ?, scheduled_at = datetime('now', 'subsec', '+2 hours') WHERE id % 3 = ?`, state, i)
+		require.NoError(t, err)
+	}
+	require.NoError(t, q.Start(ctx))
+	waitUntil(t, "all are settled", nonePending(t, h, id))
+	require.NoError(t, q.Stop(ctx))
+}
+
+// Where the history cannot even tell which pictures are settled, no picture is waited for.
+func TestAHistoryThatCannotBeReadIsAFault(t *testing.T) {
+	t.Parallel()
+	ctx, h := context.Background(), fresh(t)
+	id := begin(t, h, someEntries(2))
+	q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 1, Attempts: 1}, settleAll(h))
+	require.NoError(t, err)
+	require.NoError(t, q.Add(ctx, positions(2)))
+	_, err = h.write.Exec(`ALTER TABLE scan_pictures RENAME TO elsewhere_pictures`)
+	require.NoError(t, err)
+	require.NoError(t, q.Start(ctx))
+	assert.ErrorContains(t, faultOf(t, q), "no such table")
+	_ = q.Stop(ctx)
+}
+
+func faultOf(t *testing.T, q *Queue) error {
+	t.Helper()
+	select {
+	case fault := <-q.Faults():
+		return fault
+	case <-time.After(time.Minute):
+		require.Fail(t, "nothing was said")
+		return nil
+	}
+}
+
+// SQLite goes on with a file that was deleted, and nothing of it is there in the end.
+func TestAHistoryThatWasDeletedOrReplacedIsAFault(t *testing.T) {
+	t.Parallel()
+	for _, replaced := range []bool{false, true} {
+		ctx, h := context.Background(), fresh(t)
+		id := begin(t, h, someEntries(2))
+		q, err := h.NewQueue(ctx, id, QueueOptions{Workers: 1}, settleAll(h))
+		require.NoError(t, err)
+		require.NoError(t, q.Start(ctx))
+		require.NoError(t, h.Present())
+		if replaced {
+			other := fresh(t)
+			require.NoError(t, other.Close())
+			require.NoError(t, os.Rename(other.Path(), h.Path()))
+		} else {
+			require.NoError(t, os.Remove(h.Path()))
+		}
+		for _, err := range []error{h.Present(), h.Finish(ctx, id), faultOf(t, q)} {
+			var fault *Fault
+			require.ErrorAs(t, err, &fault)
+			assert.ErrorContains(t, err, "was deleted or replaced while it was in use")
+		}
+		_ = q.Stop(ctx)
 	}
 }

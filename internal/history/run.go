@@ -5,9 +5,6 @@ import (
 	"database/sql"
 	"os"
 	"time"
-
-	"github.com/riverqueue/river"
-	"github.com/riverqueue/river/rivertype"
 )
 
 // A run is a process that works on a scan. Its row tells the next start whether it is still there: on the same machine
@@ -20,7 +17,7 @@ type run struct {
 }
 
 const (
-	beatEvery = 10 * time.Second
+	beatEvery = 2 * time.Second
 	goneAfter = time.Minute // a run on another machine that was not seen for so long is no more
 )
 
@@ -70,8 +67,9 @@ func (h *History) endRuns(ctx context.Context) {
 	}
 }
 
-// keepRunAlive shows other machines that a run is there. A beat that fails is made up for by the next one.
-func (h *History) keepRunAlive(ctx context.Context, id int64) {
+// keepAlive shows other machines that a run is there, looks whether the history's file is, and makes jobs due that a clock
+// which was set back has put into the future. A beat that fails is made up for by the next one.
+func (q *Queue) keepAlive(ctx context.Context) {
 	tick := time.NewTicker(beatEvery)
 	defer tick.Stop()
 	for {
@@ -79,8 +77,15 @@ func (h *History) keepRunAlive(ctx context.Context, id int64) {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
-			_, _ = h.write.ExecContext(ctx, `UPDATE runs SET seen = ? WHERE id = ?`, stamp(time.Now()), id)
 		}
+		if err := q.h.Present(); err != nil {
+			q.tell(err)
+			return
+		}
+		_, _ = q.h.write.ExecContext(ctx, `UPDATE runs SET seen = ? WHERE id = ?`, stamp(time.Now()), q.run)
+		_, _ = q.h.write.ExecContext(ctx, `UPDATE river_job SET state = 'available', scheduled_at = datetime('now', 'subsec')
+			WHERE queue = ? AND state IN ('available', 'retryable', 'scheduled') AND scheduled_at > datetime('now', 'subsec', '+1 seconds')`,
+			queueName(q.scan, q.run))
 	}
 }
 
@@ -128,46 +133,19 @@ func refuseRunning(ctx context.Context, tx *sql.Tx, scan int64) error {
 	return nil
 }
 
-// clearLeftOver takes away the jobs of runs whose process is no more. Their pictures are pending and go into the queue of
-// the new run; the old ones are in queues that nobody works.
-func (q *Queue) clearLeftOver(ctx context.Context) error {
-	runs, err := openRuns(ctx, q.h.read, 0)
+// clearLeftOver takes away the jobs of all runs that have ended or whose process is no more. Their pictures are pending and
+// go into the queue of a new run; the old jobs are in queues that nobody works, and those that count as running, as a killed
+// process leaves them, River would never delete.
+func (h *History) clearLeftOver(ctx context.Context) error {
+	runs, err := openRuns(ctx, h.write, 0)
 	if err != nil {
 		return err
 	}
 	for _, r := range runs {
-		if r.alive() {
-			continue
-		}
-		if err := q.clear(ctx, queueName(r.scan, r.id)); err != nil {
-			return err
-		}
-		q.h.endRun(ctx, r.id)
-	}
-	return nil
-}
-
-// clear empties a queue that nobody works any more. River does not delete jobs that count as running, as those of a killed
-// process do: they are marked as cancelled, and its rescuer takes them away when their time has passed.
-func (q *Queue) clear(ctx context.Context, name string) error {
-	const atOnce = 1000
-	for {
-		gone, err := q.client.JobDeleteMany(ctx, river.NewJobDeleteManyParams().Queues(name).First(atOnce))
-		if err != nil {
-			return err
-		}
-		if len(gone.Jobs) < atOnce {
-			break
+		if !r.alive() {
+			h.endRun(ctx, r.id)
 		}
 	}
-	running, err := q.client.JobList(ctx, river.NewJobListParams().Queues(name).States(rivertype.JobStateRunning).First(atOnce))
-	if err != nil {
-		return err
-	}
-	for _, job := range running.Jobs {
-		if _, err := q.client.JobCancel(ctx, job.ID); err != nil {
-			return err
-		}
-	}
-	return nil
+	_, err = h.write.ExecContext(ctx, `DELETE FROM river_job WHERE queue NOT IN (SELECT 'scan-' || scan || '-run-' || id FROM runs WHERE ended = '')`)
+	return err
 }

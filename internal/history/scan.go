@@ -196,6 +196,9 @@ func (h *History) Reopen(ctx context.Context, scan int64, positions []int) error
 
 // Finish notes that a scan has come to its end; the same call of `scan` then begins a new one.
 func (h *History) Finish(ctx context.Context, scan int64) error {
+	if err := h.Present(); err != nil {
+		return err
+	}
 	return h.change(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `UPDATE scans SET finished = ? WHERE id = ? AND finished = ''`, stamp(h.now()), scan)
 		return err

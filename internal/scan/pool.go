@@ -37,6 +37,17 @@ type Died struct{ How string }
 
 func (d *Died) Error() string { return "the process that measured it came to an end (" + d.How + ")" }
 
+// NoWorker says that no worker process can be started, which the next picture would meet as well.
+type NoWorker struct{ Err error }
+
+func (n *NoWorker) Error() string {
+	return fmt.Sprintf("a worker process cannot be started: %v; see that the program still lies where it was called, free memory, call with fewer --workers, "+
+		"and call again: what was measured is kept", n.Err)
+}
+
+// Unwrap gives the cause.
+func (n *NoWorker) Unwrap() error { return n.Err }
+
 // Hung says that a worker process was ended because it took too long over a picture.
 type Hung struct{ After time.Duration }
 
@@ -44,8 +55,7 @@ func (h *Hung) Error() string {
 	return fmt.Sprintf("measuring took longer than %s and was ended", h.After.Round(time.Second))
 }
 
-// Do has one task done. The error is a *Died, a *Hung where ctx ran out of time, the context's own, or says that no
-// process could be started.
+// Do has one task done. The error is a *Died, a *Hung where ctx ran out of time, the context's own, or a *NoWorker.
 func (p *Pool) Do(ctx context.Context, task Task) (Answer, error) {
 	var w *process
 	select {
@@ -58,7 +68,7 @@ func (p *Pool) Do(ctx context.Context, task Task) (Answer, error) {
 		var err error
 		if w, err = start(p.command()); err != nil {
 			w = nil
-			return Answer{}, err
+			return Answer{}, &NoWorker{err}
 		}
 	}
 	began := time.Now()
@@ -79,11 +89,13 @@ func (p *Pool) Do(ctx context.Context, task Task) (Answer, error) {
 
 // Close ends all processes. No Do may be under way.
 func (p *Pool) Close() {
+	var all sync.WaitGroup
 	for range p.size {
 		if w := <-p.free; w != nil {
-			w.finish()
+			all.Go(w.finish)
 		}
 	}
+	all.Wait()
 }
 
 // process is one worker process.
@@ -99,17 +111,18 @@ func start(cmd *exec.Cmd) (*process, error) {
 	w := &process{cmd: cmd, said: &tail{}}
 	tasks, err := cmd.StdinPipe()
 	if err != nil {
-		return nil, fmt.Errorf("a worker process cannot be started: %w", err)
+		return nil, err
 	}
 	read, write, err := os.Pipe()
 	if err != nil {
-		return nil, fmt.Errorf("a worker process cannot be started: %w; too many files may be open: call with fewer --workers", err)
+		return nil, err
 	}
 	cmd.Stdout, cmd.Stderr, cmd.ExtraFiles = w.said, w.said, []*os.File{write}
 	err = cmd.Start()
 	_ = write.Close()
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("a worker process cannot be started: %w; call with fewer --workers, or free memory", err), read.Close())
+		_ = read.Close()
+		return nil, err
 	}
 	w.tasks, w.pipe, w.answers = tasks, read, bufio.NewReaderSize(read, 1<<16)
 	return w, nil
@@ -150,8 +163,13 @@ func (w *process) end() string {
 	return how
 }
 
+// patience is how long an idle process may take to end by itself; one that was stopped (SIGSTOP) never does.
+const patience = 3 * time.Second
+
 // finish lets an idle process end by itself.
 func (w *process) finish() {
+	kill := time.AfterFunc(patience, func() { _ = w.cmd.Process.Kill() })
+	defer kill.Stop()
 	_ = w.tasks.Close()
 	_ = w.cmd.Wait()
 	_ = w.pipe.Close()
@@ -207,22 +225,39 @@ func (t *tail) lastLine() string {
 	return t.last
 }
 
-// Serve is the worker process's side: it reads tasks until they end, does each, and writes the answers.
+// Serve is the worker process's side: it reads tasks until they end, does each, and writes the answers. Where they end while
+// one is being done, the scan is no more: Serve gives up at once, whatever holds that task up, so that the process can end.
 func Serve(ctx context.Context, tasks io.Reader, answers io.Writer, do func(context.Context, Task) Answer) error {
-	in := bufio.NewReaderSize(tasks, 1<<16)
-	for {
-		line, err := in.ReadBytes('\n')
-		if errors.Is(err, io.EOF) {
-			return nil
+	lines := make(chan []byte)
+	var failed error // of reading; set before lines is closed
+	go func() {
+		defer close(lines)
+		in := bufio.NewReaderSize(tasks, 1<<16)
+		for {
+			line, err := in.ReadBytes('\n')
+			if err != nil {
+				if !errors.Is(err, io.EOF) {
+					failed = err
+				}
+				return
+			}
+			lines <- line
 		}
-		if err != nil {
-			return err
-		}
+	}()
+	for line := range lines {
 		var task Task
 		if err := json.Unmarshal(line, &task); err != nil {
 			return fmt.Errorf("a task that is not JSON: %w; this command is for the program's own use", err)
 		}
-		text, err := json.Marshal(do(ctx, task))
+		done := make(chan Answer, 1)
+		go func() { done <- do(ctx, task) }()
+		var answer Answer
+		select {
+		case answer = <-done:
+		case <-lines:
+			return errors.Join(errScanGone, failed)
+		}
+		text, err := json.Marshal(answer)
 		if err != nil {
 			return err
 		}
@@ -230,4 +265,7 @@ func Serve(ctx context.Context, tasks io.Reader, answers io.Writer, do func(cont
 			return err
 		}
 	}
+	return failed
 }
+
+var errScanGone = errors.New("the scan that gave this task has ended; call crimprule scan again, it goes on where it was")

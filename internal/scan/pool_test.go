@@ -44,6 +44,8 @@ func play(_ context.Context, task Task) Answer {
 		select {}
 	case "pid":
 		return Answer{Failure: fmt.Sprint(os.Getpid())}
+	case "garbage":
+		return Answer{Record: json.RawMessage(`{"image":["no name"]}`)}
 	case "slow":
 		time.Sleep(100 * time.Millisecond)
 	}
@@ -108,6 +110,45 @@ func TestAWorkerThatHangsIsEnded(t *testing.T) {
 	require.ErrorAs(t, err, &hung)
 	_, err = pool.Do(t.Context(), Task{Name: "next"})
 	assert.NoError(t, err)
+}
+
+// A process that was stopped does not end by itself.
+func TestAStoppedWorkerIsNotWaitedFor(t *testing.T) {
+	pool := testPool(t, 1)
+	answer, err := pool.Do(t.Context(), Task{Name: "pid"})
+	require.NoError(t, err)
+	var pid int
+	_, err = fmt.Sscan(answer.Failure, &pid)
+	require.NoError(t, err)
+	require.NoError(t, syscall.Kill(pid, syscall.SIGSTOP))
+	ended := make(chan bool)
+	go func() {
+		pool.Close()
+		close(ended)
+	}()
+	select {
+	case <-ended:
+	case <-time.After(patience + 20*time.Second):
+		_ = syscall.Kill(pid, syscall.SIGKILL)
+		assert.Fail(t, "it was waited for")
+	}
+	pool.free <- nil // for the test's own end
+}
+
+// A worker process over whose picture its scan is killed ends as well, whatever it is doing.
+func TestAWorkerEndsWithItsScan(t *testing.T) {
+	pool := testPool(t, 1)
+	w, err := start(pool.command())
+	require.NoError(t, err)
+	line, err := json.Marshal(Task{Name: "hang"})
+	require.NoError(t, err)
+	_, err = w.tasks.Write(append(line, '\n'))
+	require.NoError(t, err)
+	time.Sleep(200 * time.Millisecond)
+	require.NoError(t, w.tasks.Close())
+	late := time.AfterFunc(20*time.Second, func() { _ = w.cmd.Process.Kill() })
+	_ = w.cmd.Wait()
+	assert.True(t, late.Stop(), "it had to be killed")
 }
 
 func TestAnInterruptIsNoFaultOfThePicture(t *testing.T) {

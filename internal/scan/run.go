@@ -31,7 +31,7 @@ type Options struct {
 	Tolerances []string // files
 
 	Workers int           // worker processes
-	Timeout time.Duration // for one picture
+	Timeout time.Duration // for measuring one picture
 	Worker  func() *exec.Cmd
 	Check   func(Request) error // whether a request can be served; an error is the caller's to mend
 	// Judging says that the scan is in vain without limits, or without any scale: then it is a mistake to name none, in the
@@ -332,7 +332,7 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 }
 
 func (r *run) newQueue(ctx context.Context) error {
-	queue, err := r.history.NewQueue(ctx, r.scan, history.QueueOptions{Workers: r.Workers, Timeout: r.Timeout, Attempts: attempts}, r.work)
+	queue, err := r.history.NewQueue(ctx, r.scan, history.QueueOptions{Workers: r.Workers, Attempts: attempts}, r.work)
 	if err == nil {
 		r.queue = queue
 	}

@@ -190,6 +190,9 @@ func (c *crimps) elsewhere(ctx context.Context, crimp *site.Crimp, group []site.
 
 // write writes the evidence of all pictures so far and puts it into its place.
 func (r *run) write(ctx context.Context, observer Observer) error {
+	if err := r.history.Present(); err != nil {
+		return err
+	}
 	source, err := r.crimps(ctx)
 	if err != nil {
 		return err

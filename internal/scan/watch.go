@@ -29,12 +29,15 @@ type watcher struct {
 }
 
 // watch measures new and changed pictures until the context ends, which is the usual way to end it, and writes the evidence
-// anew whenever all pictures so far are measured.
+// anew whenever all pictures so far are measured. Where it ends with pictures still to be measured, the last evidence stays
+// as it is and the error is the context's: the next call goes on with them.
 func (r *run) watch(ctx context.Context, p *reporter) error {
 	w := watcher{reporter: p, seen: map[string]trace{}}
 	err := w.writeIfAny(ctx)
 	for err == nil {
 		select {
+		case fault := <-w.queue.Faults():
+			return fault
 		case <-ctx.Done():
 			if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) {
 				return cause
@@ -44,17 +47,15 @@ func (r *run) watch(ctx context.Context, p *reporter) error {
 			err = w.look(ctx)
 		}
 	}
-	if errors.Is(err, context.Canceled) && ctx.Err() != nil {
-		return w.writeIfAny(context.WithoutCancel(ctx)) // interrupted in the middle: what is settled is still handed over
-	}
 	return err
 }
 
+// writeIfAny writes the evidence where all pictures so far are settled. It is not interrupted: the call ends after it.
 func (w *watcher) writeIfAny(ctx context.Context) error {
 	if w.next == 0 {
 		return nil
 	}
-	return w.write(ctx, w.observer)
+	return w.write(context.WithoutCancel(ctx), w.observer)
 }
 
 // look finds what is new, changed or gone since the last look, and measures what there is to measure. What keeps it from
@@ -224,10 +225,11 @@ func (w *watcher) renew(ctx context.Context, items []item, changed []string) err
 			anew = append(anew, i)
 		}
 	}
-	var err error
-	if w.scan, err = w.history.Renew(ctx, w.scan, entries(items, 0), anew); err != nil {
+	renewed, err := w.history.Renew(ctx, w.scan, entries(items, 0), anew)
+	if err != nil {
 		return err
 	}
+	w.scan = renewed
 	w.mu.Lock()
 	w.items = items
 	w.mu.Unlock()

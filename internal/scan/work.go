@@ -31,15 +31,18 @@ func (r *run) work(ctx context.Context, job history.Job, last bool) (err error) 
 	outcome, err := r.measure(ctx, it, last)
 	var fault writeError
 	var lost *history.Fault
+	var none *NoWorker
 	switch {
-	case errors.As(err, &lost):
+	case errors.As(err, &lost), errors.As(err, &none):
 		r.stop(err)
 		return nil
 	case errors.As(err, &fault):
 		r.stop(fmt.Errorf("the evidence cannot be written to %q: %w", r.Out, fault.error))
 		return nil
-	case err != nil:
+	case err != nil && (!last || ctx.Err() != nil):
 		return err
+	case err != nil:
+		outcome = history.Outcome{Failure: err.Error()} // nobody tries again, and somebody waits
 	}
 	outcome.Position = job.Position
 	return r.settle(ctx, outcome)
@@ -59,8 +62,9 @@ func (r *run) settle(ctx context.Context, outcome history.Outcome) error {
 	return nil
 }
 
-// measure gives the outcome of one picture. The error is a writeError, or that of a worker process that died, to be tried
-// again.
+// measure gives the outcome of one picture. The error is a writeError, a history.Fault, a NoWorker, or that of a worker
+// process that died, to be tried again. Only what a worker process does is bounded by the picture's timeout: copying a large
+// picture from a slow card is no fault of it.
 func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome, error) {
 	if it.Problem != "" {
 		return history.Outcome{Failure: it.Problem}, nil
@@ -87,7 +91,9 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 			}
 			task.Marks = known.Record.Marks
 		}
-		answer, err := r.pool.Do(ctx, task)
+		measuring, cancel := context.WithTimeout(ctx, r.Timeout)
+		answer, err := r.pool.Do(measuring, task)
+		cancel()
 		if reason, gaveUp := givenUp(err, last); gaveUp {
 			outcome.Failure = reason
 			return outcome, nil

@@ -56,7 +56,7 @@ func (h *History) explain(err error) error {
 		return &Fault{h.path, "it is open for reading only, nothing can be added to it", err}
 	}
 	if do, known := faults[sqliteCode(err)]; known {
-		return &Fault{h.path, do, err}
+		return h.fault(do, err)
 	}
 	return fmt.Errorf("history %q: %w", h.path, err)
 }
@@ -65,10 +65,18 @@ func (h *History) explain(err error) error {
 func (h *History) explainText(text string) error {
 	for part, code := range faultTexts {
 		if strings.Contains(text, part) {
-			return &Fault{h.path, faults[code], errors.New(text)}
+			return h.fault(faults[code], errors.New(text))
 		}
 	}
 	return nil
+}
+
+// fault is a Fault, by what it comes from where the file is not there any more.
+func (h *History) fault(do string, err error) error {
+	if gone := h.Present(); gone != nil {
+		return gone
+	}
+	return &Fault{h.path, do, err}
 }
 
 // final tells whether trying again is of no use.

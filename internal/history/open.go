@@ -70,6 +70,9 @@ func Open(ctx context.Context, location string, o Options) (*History, error) {
 
 // Present is a Fault where the file that is open lies no longer at its path: what is written goes nowhere then.
 func (h *History) Present() error {
+	if h.file == nil {
+		return nil // it is being opened
+	}
 	now, err := os.Stat(h.at)
 	switch {
 	case errors.Is(err, os.ErrNotExist), err == nil && !os.SameFile(now, h.file):

@@ -66,6 +66,8 @@ func (b *book) answer() answer {
 		a.Head = "These pictures do not answer it: they show no finished crimp."
 	case b.doubted+b.warned > 0:
 		a.Head = "Not on these pictures alone: a person must look into what is noted on " + plural(b.doubted+b.warned, "page", "pages") + " of crimps first."
+	case len(b.info.Notes) > 0:
+		a.Head = "Not on these pictures alone: a person must look into " + plural(len(b.info.Notes), "note", "notes") + " on files and names first."
 	default:
 		a.Head = "Nothing in these pictures speaks against it; the decision is the licensed person's, after the tests that the code of the place asks for."
 		a.Clear = true

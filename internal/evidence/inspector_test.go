@@ -119,6 +119,10 @@ func TestNothingSpeaksAgainstItOnlyWhereEverythingIsKnown(t *testing.T) {
 			}
 			a := b.answer()
 			assert.True(t, strings.HasPrefix(a.Head, c.head), a.Head)
+			if a.Clear {
+				b.info.Notes = []string{"a list was not read"}
+				assert.Equal(t, "Not on these pictures alone: a person must look into 1 note on files and names first.", b.answer().Head)
+			}
 			assert.Equal(t, name == "all is well", a.Clear)
 			assert.Contains(t, strings.Join(a.More, " "), c.more)
 			assert.NotContains(t, strings.Join(a.More, " "), "contradiction")

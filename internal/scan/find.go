@@ -115,7 +115,7 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 		return nil, err
 	}
 	c.dropOriginals()
-	c.tellLeftAlone()
+	c.tellLeftAlone(o.Manifest == "")
 	c.tellAlike()
 	if len(c.listing.Files) == 0 {
 		_ = c.listing.Close()
@@ -243,8 +243,9 @@ type leftAlone struct{ name, path string }
 
 func (c *collection) leaveAlone(name, path string) { c.alone = append(c.alone, leftAlone{name, path}) }
 
-// tellLeftAlone fills in LeftAlone and names what looks like a manifest and was not read. What was read is not left alone.
-func (c *collection) tellLeftAlone() {
+// tellLeftAlone fills in LeftAlone and, where lists are looked for, names what looks like one and was not read. What was read
+// is not left alone.
+func (c *collection) tellLeftAlone(lists bool) {
 	read := map[string]bool{}
 	for _, path := range c.listing.Manifests {
 		read[path] = true
@@ -262,7 +263,7 @@ func (c *collection) tellLeftAlone() {
 			unseen = append(unseen, a.name)
 		default:
 			seen = append(seen, a.name)
-			if note := unreadList(a.name); note != "" {
+			if note := unreadList(a.name); lists && note != "" {
 				c.listing.Notes = append(c.listing.Notes, note)
 			}
 		}

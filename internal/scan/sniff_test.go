@@ -143,4 +143,5 @@ func TestManifestsBelowTheScannedFolder(t *testing.T) {
 		filepath.Join(dir, "north/manifest.csv"), filepath.Join(dir, "manifest.csv")))
 	l := find(t, FindOptions{Manifest: filepath.Join(dir, "north/manifest.csv")}, filepath.Join(dir, "north"))
 	assert.Equal(t, site.Label{Crimp: "B"}, l.Files[0].Label)
+	assert.Empty(t, l.Notes, "who names the manifest knows which one counts")
 }

@@ -75,7 +75,7 @@ func (v *invented) info() Info {
 			{Hash: hashOf(canopyText), Name: v.limits.Name, File: "canopy.yaml", Text: canopyText, Limits: v.limits},
 			{Hash: hashOf(workshopText), Name: v.section.Name, File: "sections of <the> workshop.yaml", Text: workshopText, Limits: v.section},
 		},
-		LeftAlone: []string{"notes.txt", "plan.pdf", ".DS_Store"}, Notes: []string{`"manifest (1).csv" looks like a manifest but was not read`}, Views: []record.View{record.Seam, record.Section},
+		LeftAlone: []string{"notes.txt", "plan.pdf", ".DS_Store"}, Views: []record.View{record.Seam, record.Section},
 	}
 }
 

@@ -57,7 +57,7 @@ func (w *worker) do(ctx context.Context, task scan.Task) (answer scan.Answer) {
 			answer = scan.Answer{Failure: fmt.Sprintf("a fault of this program at %s: %v; please report it with the picture", place(), fault)}
 		}
 	}()
-	data, err := os.ReadFile(task.Path)
+	data, err := task.Load()
 	if err != nil {
 		return scan.Answer{Failure: err.Error()}
 	}
@@ -72,10 +72,13 @@ func (w *worker) do(ctx context.Context, task scan.Task) (answer scan.Answer) {
 		}
 	}
 	if err := w.draw(pic, task, answer); err != nil {
-		answer.Unwritten, answer.DiskFull = err.Error(), errors.Is(err, syscall.ENOSPC)
+		answer.Unwritten, answer.DiskFull = err.Error(), isFull(err)
 	}
 	return answer
 }
+
+// isFull tells whether there was no room left, on the disk or of what the user may have of it.
+func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
 
 // measured measures a picture for the first time.
 func measured(ctx context.Context, pic picture.Picture, task scan.Task) (scan.Answer, error) {

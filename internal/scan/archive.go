@@ -7,11 +7,14 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"regexp"
 	"slices"
 	"strings"
+
+	"crimprule/internal/evidence"
 )
 
 // What a ZIP may hold. A site has a few thousand photos of up to 20 MB; photos can hardly be packed closer, drawings and
@@ -30,6 +33,7 @@ const packAgain = "pack the ZIP again from the pictures themselves"
 type archive struct {
 	root    root
 	file    *os.File
+	packs   []string             // folders that hold the evidence of a scan, a slash at the end
 	entries map[string]*zip.File // by their clean names; nil for one that cannot be read
 }
 
@@ -49,6 +53,13 @@ func (c *collection) archive(r root) error {
 		_ = file.Close()
 		return fmt.Errorf("%q %w", r.given, err)
 	}
+	if a.packs = packsIn(reader.File); slices.Contains(a.packs, "") {
+		_ = file.Close()
+		return errors.New(problem(r.given, "is evidence that a scan wrote, not a ZIP of pictures", "name the folder or ZIP of the pictures themselves"))
+	}
+	for _, pack := range a.packs {
+		c.leaveAlone(r.prefix+pack, r.path+"/"+pack)
+	}
 	c.listing.archives = append(c.listing.archives, a)
 	shared := overlaps(reader.File)
 	for i, f := range reader.File {
@@ -58,6 +69,35 @@ func (c *collection) archive(r root) error {
 		c.lists = append(c.lists, manifestPlace{path: r.path + "/" + list, prefix: r.prefix + folder})
 	}
 	return nil
+}
+
+// inZIP is an entry's name with slashes between folders: some programs write backslashes.
+func inZIP(name string) string { return strings.ReplaceAll(name, `\`, "/") }
+
+// packsIn gives the outermost folders in a ZIP that hold the evidence of a scan, as isPack tells of those on the disk; ""
+// is the top of the ZIP.
+func packsIn(files []*zip.File) (packs []string) {
+	marks := map[string]int{}
+	for _, f := range files {
+		folder, base := path.Split(path.Clean(inZIP(f.Name)))
+		switch base {
+		case evidence.ManifestName:
+			marks[folder] |= 1
+		case evidence.RecordsName:
+			marks[folder] |= 2
+		}
+	}
+	for _, folder := range slices.Sorted(maps.Keys(marks)) {
+		if marks[folder] == 3 && !slices.ContainsFunc(packs, func(pack string) bool { return strings.HasPrefix(folder, pack) }) {
+			packs = append(packs, folder)
+		}
+	}
+	return packs
+}
+
+// inPack tells whether an entry belongs to the evidence of a scan.
+func (a *archive) inPack(clean string) bool {
+	return slices.ContainsFunc(a.packs, func(pack string) bool { return strings.HasPrefix(clean+"/", pack) })
 }
 
 // manifests gives for each folder of the ZIP, with a slash at its end, the manifest in it.
@@ -72,9 +112,9 @@ func (a *archive) manifests() map[string]string {
 	return found
 }
 
-// entry lists one entry of a ZIP. A backslash in a name is read as a slash: so do some programs part folders.
+// entry lists one entry of a ZIP.
 func (c *collection) entry(a *archive, i int, f *zip.File, damaged string) {
-	slashed := strings.ReplaceAll(f.Name, `\`, "/")
+	slashed := inZIP(f.Name)
 	isFolder := strings.HasSuffix(slashed, "/")
 	raw := strings.TrimSuffix(slashed, "/")
 	clean := path.Clean(raw)
@@ -83,6 +123,8 @@ func (c *collection) entry(a *archive, i int, f *zip.File, damaged string) {
 	switch why := unsafeName(slashed); {
 	case why != "":
 		c.refuse(given, problem(given, why, "pack the ZIP again, with plain names for folders and files"))
+		return
+	case a.inPack(clean):
 		return
 	case isFolder && looksLike(raw):
 		c.refuse(a.root.prefix+clean, irregular(given, fs.ModeDir))

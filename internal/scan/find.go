@@ -94,7 +94,7 @@ func Find(sources []string, o FindOptions) (*Listing, error) {
 	if names != nil && o.Assumed {
 		names.origin = site.Assumed
 	}
-	c := &collection{taken: map[string]string{}, same: map[string]string{}, names: map[string]bool{}, skip: map[string]bool{}, watched: o.Watched}
+	c := &collection{taken: map[string]string{}, same: map[string]string{}, names: map[string]int{}, skip: map[string]bool{}, watched: o.Watched}
 	for _, folder := range o.Skip {
 		c.skip[real(folder)] = true
 	}
@@ -228,7 +228,7 @@ type collection struct {
 	listing Listing
 	taken   map[string]string // the names of the files that are listed, by their real paths
 	same    map[string]string // further names of theirs, which are not listed
-	names   map[string]bool   // the names that are listed
+	names   map[string]int    // the names that are listed, with the number that the next file of that name gets
 	skip    map[string]bool   // real paths of folders that are not entered
 	roots   []string          // real paths of the sources
 	watched bool
@@ -322,10 +322,11 @@ func (c *collection) collect(r root) error {
 // add lists a file under a name that no other has.
 func (c *collection) add(f Found) {
 	name := f.File
-	for n := 2; c.names[f.File]; n++ {
-		f.File = fmt.Sprintf("%s (%d)", name, n)
+	for c.names[f.File] > 0 {
+		f.File = fmt.Sprintf("%s (%d)", name, c.names[name])
+		c.names[name]++
 	}
-	c.names[f.File] = true
+	c.names[f.File] = 2
 	f.root = c.root
 	c.listing.Files = append(c.listing.Files, f)
 }

@@ -139,6 +139,8 @@ func (c *collection) fileAt(path, realPath, name, byBytes string, info fs.FileIn
 		f.Problem = why
 	case info.Size() == 0:
 		f.Problem = empty(name)
+	case info.Size() > MaxBytes:
+		f.Problem = tooLarge(name, info.Size())
 	case info.Mode().Perm()&0o444 == 0: // whether others may read it, opening it will tell
 		if file, err := f.open(); err != nil {
 			f.Problem = err.Error()

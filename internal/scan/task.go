@@ -2,6 +2,10 @@ package scan
 
 import (
 	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
 
 	"crimprule/vision/record"
 )
@@ -51,6 +55,42 @@ type Answer struct {
 	Failure   string          `json:"failure,omitempty"`
 	Unwritten string          `json:"unwritten,omitempty"`
 	DiskFull  bool            `json:"disk_full,omitempty"` // why it is unwritten
+}
+
+// MaxBytes is the size of the largest file that is measured, as vision/picture has it: to be known before a larger one is
+// copied, without decoding anything.
+const MaxBytes = 2 << 30
+
+func tooLarge(name string, size int64) string {
+	return problem(name, fmt.Sprintf("has %.1f GB, more than the %.1f GB that a picture's file may have", float64(size)/1e9, float64(MaxBytes)/1e9),
+		"crop the picture to the crimp and its scale reference")
+}
+
+// bounded reads a picture's bytes and stops where there are too many, whatever size the file had when it was found.
+type bounded struct {
+	from io.Reader
+	name string
+	n    int64
+}
+
+func (b *bounded) Read(p []byte) (int, error) {
+	n, err := b.from.Read(p)
+	if b.n += int64(n); b.n > MaxBytes {
+		return 0, errors.New(tooLarge(b.name, b.n))
+	}
+	return n, err
+}
+
+// Load reads a task's picture, unless it is larger than any that is measured.
+func (t Task) Load() ([]byte, error) {
+	info, err := os.Stat(t.Path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > MaxBytes {
+		return nil, errors.New(tooLarge(t.Name, info.Size()))
+	}
+	return os.ReadFile(t.Path)
 }
 
 // Plain reads a record without its verdict from JSON; only what JSON keeps counts from here on, so that a record that

@@ -129,7 +129,7 @@ func (r *run) copy(it item) (outcome history.Outcome, path string, err error) {
 	}
 	defer func() { _ = from.Close() }()
 	name := func(sha string) string { return filepath.Base(it.original(sha)) }
-	outcome.SHA256, outcome.Bytes, err = keep(from, r.place.at("originals"), name)
+	outcome.SHA256, outcome.Bytes, err = keep(&bounded{from: from, name: it.File}, r.place.at("originals"), name)
 	var reading readError
 	if errors.As(err, &reading) {
 		outcome.Failure = notRead(it.File, reading.error)

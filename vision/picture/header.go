@@ -40,7 +40,7 @@ func examine(name string, data []byte) (header, error) {
 	switch {
 	case len(data) == 0:
 		return header{}, &fault{"is empty (0 bytes)", copyAgain}
-	case len(data) > maxBytes:
+	case len(data) > MaxBytes:
 		return header{}, tooManyBytes(int64(len(data)))
 	}
 	format := sniff(data)

@@ -19,7 +19,7 @@ import (
 // Limits on what is read and decoded. A picture within them takes up to 0.6 GB as 8-bit BGR; a phone's photo takes
 // 36 MB.
 const (
-	maxBytes  = 2 << 30     // of the file
+	MaxBytes  = 2 << 30     // MaxBytes is that of the file
 	maxPixels = 200_000_000 // width times height, by the file's header
 	maxSide   = 65_535      // pixels; the largest that a JPEG can have
 )
@@ -83,7 +83,7 @@ func read(path string) ([]byte, error) {
 		return nil, &fault{"is a folder, not a picture", "name the pictures that lie in it"}
 	case !info.Mode().IsRegular():
 		return nil, &fault{"is not a regular file", "save the picture to a file and name that"}
-	case info.Size() > maxBytes:
+	case info.Size() > MaxBytes:
 		return nil, tooManyBytes(info.Size())
 	}
 	file, err := os.Open(path) //nolint:gosec // reading the file that the user names is what this is for
@@ -116,7 +116,7 @@ func unreadable(err error) error {
 
 func tooManyBytes(n int64) error {
 	return &fault{fmt.Sprintf("has %.1f GB, more than the %.1f GB that a picture's file may have",
-		float64(n)/1e9, float64(maxBytes)/1e9), "crop the picture to the crimp and its scale reference"}
+		float64(n)/1e9, float64(MaxBytes)/1e9), "crop the picture to the crimp and its scale reference"}
 }
 
 // Decode decodes a picture from its file's bytes, which it reads only. Name is for messages and for its ending, which

@@ -26,10 +26,13 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs one script a command, wrong calls included. Each finds these files in its folder: grey.jpg (a plain
-// grey picture without a chessboard), cut.jpg (the first half of its bytes), sample.jpg (a demo picture), and tagged.jpg
+// grey picture without a chessboard), cut.jpg (the first half of its bytes), sample.jpg (a demo picture), bad.jpg (one of
+// a crimp whose wings are unequal), and tagged.jpg
 // and evil.jpg, which are the same with a tag beside the part, of which the second would do harm to a terminal.
 func TestScripts(t *testing.T) {
 	sample, err := os.ReadFile("../../samples/canopy-north-string-03-crimp-01.jpg")
+	require.NoError(t, err)
+	bad, err := os.ReadFile("../../samples/workshop-trainee-3-crimp-02.jpg")
 	require.NoError(t, err)
 	grey := greyJPEG(t)
 	tagged, evil := withTag(t, sample, "canopy-north string-03 crimp-01"), withTag(t, sample, "crimp\x1b[2J-01")
@@ -43,6 +46,7 @@ func TestScripts(t *testing.T) {
 				os.WriteFile(env.Cd+"/grey.jpg", grey, 0o644),
 				os.WriteFile(env.Cd+"/cut.jpg", grey[:len(grey)/2], 0o644),
 				os.WriteFile(env.Cd+"/sample.jpg", sample, 0o644),
+				os.WriteFile(env.Cd+"/bad.jpg", bad, 0o644),
 				os.WriteFile(env.Cd+"/tagged.jpg", tagged, 0o644),
 				os.WriteFile(env.Cd+"/evil.jpg", evil, 0o644))
 		},

@@ -64,8 +64,8 @@ func (b *book) answer() answer {
 		a.Head = "Not on these pictures: " + strings.Join(append(parts, missing...), ", ") + "."
 	case judgedCrimps == 0:
 		a.Head = "These pictures do not answer it: they show no finished crimp."
-	case b.doubted+b.warned > 0:
-		a.Head = "Not on these pictures alone: a person must look into what is noted on " + plural(b.doubted+b.warned, "page", "pages") + " of crimps first."
+	case b.noted > 0:
+		a.Head = "Not on these pictures alone: a person must look into what is noted on " + plural(b.noted, "page", "pages") + " of crimps first."
 	case len(b.info.Notes) > 0:
 		a.Head = "Not on these pictures alone: a person must look into " + plural(len(b.info.Notes), "note", "notes") + " on files and names first."
 	default:

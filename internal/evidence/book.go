@@ -24,9 +24,10 @@ type book struct {
 	tallies  map[record.Result]tally // of those that stand
 	replaced tally                   // those that were made anew since
 	views    []record.View           // that were measured
-	warned   int                     // crimps with warnings and no doubt
+	warned   int                     // crimps with warnings; those that were replaced are not counted, here and below
 	doubted  int                     // crimps with doubts
 	putRight int                     // crimps that were not measured for their files or declarations
+	noted    int                     // crimps with any of both
 	unread   int                     // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	drift    drift
 	texts    map[string]string // see once
@@ -62,12 +63,9 @@ func (b *book) take(c site.Crimp) {
 			b.putRight++
 		}
 	}
-	switch {
-	case r.Replaced != "":
-	case r.Doubt != "":
-		b.doubted++
-	case r.Warnings > 0:
-		b.warned++
+	if r.Replaced == "" {
+		doubt, warn := r.Doubt != "", r.Warnings > 0
+		b.doubted, b.warned, b.noted = b.doubted+one(doubt), b.warned+one(warn), b.noted+one(doubt || warn)
 	}
 	for _, p := range c.Pictures {
 		b.pictures++
@@ -84,6 +82,14 @@ func (b *book) take(c site.Crimp) {
 		}
 	}
 	b.drift.take(c, r.Name)
+}
+
+// one is 1 where something is so.
+func one(so bool) int {
+	if so {
+		return 1
+	}
+	return 0
 }
 
 // once keeps a text that many crimps have once, and none that it was cut from.
@@ -262,8 +268,8 @@ type Summary struct {
 	Pictures int
 	Refused  int                   // pictures that ask for a better one
 	Failed   int                   // pictures without a record
-	Warned   int                   // crimps with warnings that a person must look into, and no doubt
-	Doubted  int                   // crimps with doubts, which keep them from conforming
+	Warned   int                   // crimps with warnings that a person must look into; those that were replaced are not counted
+	Doubted  int                   // crimps with doubts, which keep them from conforming; those that were replaced are not counted
 	Missing  int                   // crimps that an earlier scan did not find to conform and whose pictures are gone
 	Results  map[record.Result]int // crimps that stand by result; "": not judged
 	Replaced int                   // crimps that were made anew since, of whatever result

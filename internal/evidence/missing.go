@@ -72,8 +72,11 @@ func (b *book) replacedTexts() []string {
 
 // ReplacedText says in a sentence what came of a crimp that was made anew.
 func (m Missing) ReplacedText() string {
-	return fmt.Sprintf("%s %s and was %s", m.Name, was[m.Result][0], site.ReplacedText(m.Crimp.ReplacedBy()))
+	return fmt.Sprintf("%s %s and was %s", m.Name, Was(m.Result), site.ReplacedText(m.Crimp.ReplacedBy()))
 }
+
+// Was says what an earlier scan found of one crimp.
+func Was(result record.Result) string { return was[result][0] }
 
 // was says of one crimp, and of several, what an earlier scan found.
 var was = map[record.Result][2]string{

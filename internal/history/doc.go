@@ -59,6 +59,6 @@
 //   - what is kept: a new migration in schema/sqlite, then settle.go or scan.go; never change a migration that was released
 //   - what the history says to a person whose disk, file or folder is not right: fault.go, checkLocation in open.go
 //   - where crimps stand (history list): standing.go, and which are different ones for their place: place.go; what is doubted of them: doubt.go and doubt.go of package site; all
-//     that is known of one (history show): story.go; of a trainee or a tool over time: past.go; what was taken away: missing.go; for other programs: export.go
+//     that is known of one (history show): story.go; of a trainee or a tool over time: past.go; what was taken away: missing.go; what other limits said: stricter.go; for other programs: export.go
 //   - the queue: queue.go; who is alive and what is left over: run.go, process_linux.go
 package history

@@ -11,9 +11,23 @@ import (
 type doubter struct {
 	history *History
 	scans   map[int64]map[int][]string
+	judges  map[int64]bool // of scans: whether any of its pictures was to be judged
 }
 
-func (h *History) newDoubter() *doubter { return &doubter{h, map[int64]map[int][]string{}} }
+func (h *History) newDoubter() *doubter {
+	return &doubter{h, map[int64]map[int][]string{}, map[int64]bool{}}
+}
+
+// judging tells whether any picture of a scan has limits: one that came to nothing is missed then, as on the scan's page.
+func (d *doubter) judging(ctx context.Context, scan int64) (bool, error) {
+	known, seen := d.judges[scan]
+	if seen {
+		return known, nil
+	}
+	err := d.history.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM scan_pictures WHERE scan = ? AND wanted <> '')`, scan).Scan(&known)
+	d.judges[scan] = known
+	return known, d.history.explain(err)
+}
 
 // twins gives, of the positions of a scan whose picture stands for several crimps, the names of these.
 func (d *doubter) twins(ctx context.Context, scan int64) (map[int][]string, error) {

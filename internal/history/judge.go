@@ -37,7 +37,7 @@ func (j *Judge) Settle(ctx context.Context, s *Standing) error {
 	if err := j.elsewhere(ctx, s); err != nil {
 		return err
 	}
-	s.Crimp.Settle(len(s.Wanted)+len(s.further) > 0)
+	s.Crimp.Settle(s.limited())
 	return nil
 }
 

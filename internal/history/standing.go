@@ -27,6 +27,7 @@ type Standing struct {
 	place  string       // the same for all sources that are one place for it, see kinship
 	judged []Tolerances // by which each feature of ElsewhereVerdict was judged, hash and name, once Judge has settled it
 
+	missed  bool     // one of its pictures came to nothing in a scan that judges: it is not measured, whatever limits it has itself
 	further []string // of a crimp without a picture: hashes of the tolerances files that count where Wanted have no limit
 }
 
@@ -158,6 +159,10 @@ func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, erro
 	if err != nil {
 		return nil, err
 	}
+	judging, err := d.judging(ctx, rows[0].scan)
+	if err != nil {
+		return nil, err
+	}
 	entries := make([]site.Entry, len(rows))
 	for i, l := range rows {
 		entries[i] = site.Entry{Position: i, Label: l.picture.Label, Origin: l.picture.Origin, Tag: l.tag}
@@ -178,16 +183,21 @@ func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, erro
 			s.Crimp.DoubtTag(e, picture.File)
 			s.Crimp.DoubtTwin(picture.File, twins[picture.Position])
 			s.want(rows[e.Position].wanted)
+			s.missed = s.missed || judging && !picture.Usable()
 			s.Crimp.Pictures = append(s.Crimp.Pictures, picture)
 			if at := rows[e.Position].at; at.After(s.At) {
 				s.At = at
 			}
 		}
-		s.Crimp.Settle(len(s.Wanted) > 0)
+		s.Crimp.WarnRivals()
+		s.Crimp.Settle(s.limited())
 		all = append(all, s)
 	}
 	return all, nil
 }
+
+// limited tells whether the crimp was to be judged.
+func (s *Standing) limited() bool { return len(s.Wanted)+len(s.further) > 0 || s.missed }
 
 // want adds tolerances files that are not among those of the crimp yet.
 func (s *Standing) want(list string) {

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"slices"
 	"syscall"
+	"time"
 
 	"crimprule/internal/evidence"
+	"crimprule/internal/history"
 	"crimprule/internal/site"
 	"crimprule/internal/tolerance"
 	"crimprule/internal/verdict"
@@ -26,7 +28,9 @@ type crimps struct {
 	// judging says that any picture has limits: one that came to nothing is then missed, whether it has some itself or not.
 	judging bool
 	missing []evidence.Missing
-	gone    map[site.Label][]string // by name: when those of missing were made
+	// stricter is, by position, what other limits said of pictures that is worse.
+	stricter map[int]history.Stricter
+	gone     map[site.Label][]string // by name: when those of missing were made
 }
 
 func (r *run) crimps(ctx context.Context) (*crimps, error) {
@@ -47,6 +51,9 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 	for _, m := range c.missing {
 		name := nameOf(m.Crimp.Label)
 		c.gone[name] = append(c.gone[name], m.Crimp.Label.Date)
+	}
+	if c.stricter, err = r.history.Stricter(ctx, r.scan); err != nil {
+		return nil, err
 	}
 	return c, c.findSamples(ctx)
 }
@@ -111,6 +118,7 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 		c.warn(&crimp, picture, e)
 		crimp.Pictures = append(crimp.Pictures, picture)
 	}
+	crimp.WarnRivals()
 	if err := c.elsewhere(ctx, &crimp, group); err != nil {
 		return site.Crimp{}, err
 	}
@@ -153,6 +161,10 @@ func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
 	if p.Usable() && p.Record.Verdict == nil && len(c.item(e.Position).limits) > 0 {
 		crimp.Warn("%s shows the %s view, for which there are no limits: it was measured but not judged; add a tolerances file for that view",
 			site.Quoted(p.File), p.Record.View)
+	}
+	if s, has := c.stricter[p.Position]; has {
+		crimp.Warn("%s %s by other limits (%s, scan of %s) than those of this scan: find out which limits are right; other limits make no crimp better",
+			site.Quoted(p.File), evidence.Was(s.Result), site.Quoted(s.Name), s.When.Format(time.DateOnly))
 	}
 	if e.Origin != site.FromManifest && len(c.listing.Manifests) > 0 {
 		crimp.Warn("%s does not stand in the manifest: add it there, or say why it was photographed", site.Quoted(p.File))

@@ -263,7 +263,7 @@ func (p *page) replaced(all []ScanLine, gone []string) {
 
 // doubts names what its pictures do not prove, whatever they show.
 func (p *page) doubts(all []ScanLine) {
-	remarks := 0
+	remarks, doubts := 0, 0
 	var some []ScanLine
 	for _, c := range all {
 		if c.Replaced != "" {
@@ -272,13 +272,17 @@ func (p *page) doubts(all []ScanLine) {
 		if c.Remarks > 0 {
 			remarks++
 		}
-		if c.Doubt != "" && c.Doubt != c.Why { // else it was told above
+		if c.Doubt == "" {
+			continue
+		}
+		doubts++
+		if c.Doubt != c.Why { // else it was told above
 			some = append(some, c)
 		}
 	}
-	if len(some) > 0 {
+	if doubts > 0 {
 		p.line("")
-		p.line("FIND OUT: pictures that do not prove their crimp: %d", len(some))
+		p.line("FIND OUT: %s in doubt%s", counted(doubts, "crimp"), toldAbove(doubts-len(some)))
 	}
 	for i, c := range some {
 		if i == listed {
@@ -291,6 +295,14 @@ func (p *page) doubts(all []ScanLine) {
 		p.line("")
 		p.line("%s with a remark: see the page", counted(remarks, "crimp"))
 	}
+}
+
+// toldAbove says of how many things the list above has said it.
+func toldAbove(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %d of them told above", n)
 }
 
 // missing names what was bad or open in an earlier scan of the same place and has no picture in this one.

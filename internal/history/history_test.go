@@ -245,6 +245,27 @@ func TestResume(t *testing.T) {
 	assert.NotEqual(t, id, third)
 }
 
+// TestResumeTellsTheTagAnew: a tag that said what the name said is told of again once the name says something else.
+func TestResumeTellsTheTagAnew(t *testing.T) {
+	ctx, h := context.Background(), fresh(t)
+	entries := someEntries(1)
+	entries[0].Label, entries[0].Origin = site.Label{Crimp: "9"}, site.FromName
+	id := begin(t, h, entries)
+	o := outcomeOf(0)
+	o.Record.Tag = "crimp 9"
+	o.Tag = entries[0].Label.Told(site.FromName, o.Record.Tag)
+	require.NoError(t, h.Settle(ctx, id, o))
+	for crimp, want := range map[string]string{"9": "", "8": "crimp 9"} {
+		entries[0].Label.Crimp = crimp
+		_, resumed, err := h.Begin(ctx, demoScan, entries)
+		require.NoError(t, err)
+		require.True(t, resumed)
+		light, err := h.Entries(ctx, id)
+		require.NoError(t, err)
+		assert.Equal(t, want, light[0].Tag, crimp)
+	}
+}
+
 func scanOf(source, program, order, out string) Scan {
 	return Scan{Source: source, Program: program, Order: order, Out: out}
 }

@@ -129,7 +129,7 @@ type asked struct{ file, request, wanted string }
 type outcome struct {
 	settled, sha256 string
 	bytes           int64
-	tag             string
+	tag             string // in the picture
 	measurement     sql.NullInt64
 	verdict         sql.NullInt64
 	tolerances      string
@@ -137,8 +137,8 @@ type outcome struct {
 
 // measuredOf gives the outcomes of a scan's pictures that were measured.
 func measuredOf(ctx context.Context, tx *sql.Tx, scan int64) (map[asked]outcome, error) {
-	rows, err := tx.QueryContext(ctx, `SELECT file, request, wanted, settled, sha256, bytes, tag, measurement, verdict, tolerances
-		FROM scan_pictures WHERE scan = ? AND measurement IS NOT NULL`, scan)
+	rows, err := tx.QueryContext(ctx, `SELECT p.file, p.request, p.wanted, p.settled, p.sha256, p.bytes, coalesce(json_extract(m.record, '$.tag'), ''),
+		p.measurement, p.verdict, p.tolerances FROM scan_pictures p JOIN measurements m ON m.id = p.measurement WHERE p.scan = ?`, scan)
 	if err != nil {
 		return nil, err
 	}
@@ -166,6 +166,7 @@ func insertEntries(ctx context.Context, tx *sql.Tx, scan int64, entries []Entry,
 	for _, e := range entries {
 		wanted := quoteList(e.Tolerances)
 		o := done[asked{e.File, e.Request, wanted}]
+		o.tag = e.Label.Told(e.Origin, o.tag) // labels may have changed since
 		l := e.Label
 		if _, err := insert.ExecContext(ctx, scan, e.Position, e.File, l.String, l.Crimp, l.Crew, l.Tool, l.Trainee, l.Date, string(l.Own), l.Note,
 			string(e.Origin), e.Request, wanted, o.settled, o.sha256, o.bytes, o.tag, o.measurement, o.verdict, o.tolerances); err != nil {

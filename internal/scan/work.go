@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"crimprule/internal/history"
-	"crimprule/internal/site"
 	"crimprule/vision/record"
 )
 
@@ -113,10 +112,7 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 	}
 	rec.Image = it.File
 	rec, outcome.Tolerances = it.limits.Judge(rec)
-	outcome.Record = &rec
-	if it.Label.Crimp == "" || it.Origin == site.Assumed || !it.Label.Means(rec.Tag) {
-		outcome.Tag = rec.Tag
-	}
+	outcome.Record, outcome.Tag = &rec, it.Label.Told(it.Origin, rec.Tag)
 	return outcome, nil
 }
 

@@ -23,6 +23,15 @@ func (c *Crimp) DoubtTag(e Entry, file string) {
 	}
 }
 
+// Told is what a tag in a picture tells beside the label that the picture has already: the tag, or nothing where it says the
+// same.
+func (l Label) Told(from Origin, tag string) string {
+	if l.Crimp != "" && from != Assumed && l.Means(tag) {
+		return ""
+	}
+	return tag
+}
+
 // Means tells whether a tag can mean the crimp of the label: by its name alone or with string and trainee before it, in
 // whatever way these are put together. N03-04 means crimp 4 of string N03.
 func (l Label) Means(tag string) bool {

@@ -116,7 +116,7 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 	if err != nil {
 		return wrongCall{"crimprule grade", err}
 	}
-	o.Judging, o.Assumed = true, assumed
+	o.Judging, o.Practice, o.Assumed = true, true, assumed
 	var report grade.Report
 	term := terminal.New(stdout, stderr)
 	s := &scanning{quiet: true, stdout: stdout, term: term}

@@ -342,13 +342,13 @@ func (s *scanning) Waiting(why error) {
 func (s *scanning) Written(r scan.Result) error {
 	s.progress.Hide()
 	s.unreadable, s.notConforming = r.Unreadable, len(r.Missing) > 0
-	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Missing: r.Missing, Replaced: r.Replaced, Cautions: advice.Below(r.Views...)}
+	report := terminal.ScanReport{Pictures: r.Pictures, Unreadable: r.Unreadable, Out: r.Out, History: r.History, Missing: r.Missing, Replaced: r.Replaced, Refused: r.Refused, Cautions: advice.Below(r.Views...)}
 	for _, c := range r.Crimps {
 		s.notConforming = s.notConforming || r.Judged && c.Result != record.Conforms && c.Replaced == ""
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,
-			Doubt: c.Doubt, Stripped: c.Stripped, PutRight: c.PutRight, Remarks: c.Remarks, Replaced: c.Replaced})
+			Doubt: c.Doubt, Stripped: c.Stripped, PutRight: c.PutRight, Cut: c.Cut, Tested: c.Tested, Remarks: c.Remarks, Replaced: c.Replaced})
 	}
-	report.Answer, report.Manifest = r.Summary.Answer, r.Summary.Manifest
+	report.Question, report.Answer, report.Practice, report.Manifest = r.Summary.Question, r.Summary.Answer, r.Summary.Practice, r.Summary.Manifest
 	if lot := r.Summary.Lot; lot != nil {
 		report.Lot = lot.Head
 	}

@@ -8,11 +8,8 @@ import (
 	"crimprule/vision/record"
 )
 
-// question is what the answer answers.
-const question = "May this be energised?"
-
-// answer is what the pictures say to the question, in a sentence, and what else must be known with it. It is never yes:
-// pictures can speak against switching on, not for it.
+// answer is what the pictures say to the question, in a sentence, and what else must be known with it. To whether something
+// may be energised it is never yes: pictures can speak against switching on, not for it.
 type answer struct {
 	Head  string
 	Clear bool // nothing speaks against it
@@ -25,14 +22,15 @@ const (
 )
 
 func (b *book) answer() answer {
-	a := answer{More: []string{notByPictures, notPhotoed}}
+	about := b.matter()
+	a := answer{More: about.standing()}
 	var parts []string
 	part := func(n int, one, many string) {
 		if n > 0 {
 			parts = append(parts, plural(n, one, many))
 		}
 	}
-	bad := [4]int{}
+	bad := map[kind]int{}
 	judgedCrimps := 0
 	for _, r := range b.rows {
 		if r.Replaced != "" {
@@ -45,10 +43,10 @@ func (b *book) answer() answer {
 			judgedCrimps++
 		}
 	}
-	part(bad[madeCrimp], "crimp must be made anew", "crimps must be made anew")
-	part(bad[strippedEnd], "wire must be stripped anew", "wires must be stripped anew")
-	part(bad[cutSection], "section does not conform", "sections do not conform")
-	part(bad[testPiece], "crimp without a picture does not conform by values measured elsewhere", "crimps without a picture do not conform by values measured elsewhere")
+	for _, k := range []kind{madeCrimp, strippedEnd, cutSection, testPiece} {
+		one, many := about.failing(k)
+		part(bad[k], one, many)
+	}
 	part(b.tallies[record.NotMeasured].all()-b.putRight, "must be photographed again", "must be photographed again")
 	part(b.putRight, "was not measured for want of its file or of a declaration", "were not measured for want of their files or of a declaration")
 	part(b.tallies[record.NotProven].all(), "is not proven", "are not proven")
@@ -61,16 +59,22 @@ func (b *book) answer() answer {
 	case b.tallies[""].all() == len(b.rows)-b.replaced.all():
 		a.Head = also("These pictures do not answer it: nothing was judged, since no limits were given.", missing)
 	case len(parts)+len(missing) > 0:
-		a.Head = "Not on these pictures: " + strings.Join(append(parts, missing...), ", ") + "."
-	case judgedCrimps == 0:
+		a.Head = pick(about == installation, "Not on these pictures: ", "Not all of them: ") + strings.Join(append(parts, missing...), ", ") + "."
+	case judgedCrimps == 0 && about == installation:
 		a.Head = "These pictures do not answer it: they show no finished crimp."
 	case b.noted > 0:
 		a.Head = "Not on these pictures alone: a person must look into what is noted on " + plural(b.noted, "page", "pages") + " of crimps first."
 	case len(b.info.Notes) > 0:
 		a.Head = "Not on these pictures alone: a person must look into " + plural(len(b.info.Notes), "note", "notes") + " on files and names first."
+	case about != installation:
+		a.Head = "What these pictures show conforms: " + b.tallies[record.Conforms].String() + "."
+		a.Clear = true
 	default:
 		a.Head = "Nothing in these pictures speaks against it; the decision is the licensed person's, after the tests that the code of the place asks for."
 		a.Clear = true
+	}
+	if text := b.restsOn(); about == laboratory && text != "" {
+		a.More = append(a.More, text)
 	}
 	if b.doubted > 0 {
 		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must settle what stands on "+
@@ -81,6 +85,20 @@ func (b *book) answer() answer {
 			pick(b.warned == 1, "its page", "their pages")+".")
 	}
 	return a
+}
+
+// restsOn says what there is that an answer can rest on.
+func (b *book) restsOn() string {
+	t := b.total()
+	text := "The answer rests on " + plural(t.Sections, "section", "sections")
+	if t.Pieces > 0 {
+		text += ", " + plural(t.Pieces, "crimp without a picture", "crimps without a picture")
+	}
+	text += " and on " + pick(b.elsewhere == 0, "no value that was measured elsewhere", plural(b.elsewhere, "value", "values")+" measured elsewhere")
+	if n := b.unjudged; n > 0 {
+		text += "; " + plural(n, "further value was", "further values were") + " measured elsewhere and not judged"
+	}
+	return text + "."
 }
 
 // also adds sentences.

@@ -88,17 +88,17 @@ func TestBarAtItsEdges(t *testing.T) {
 // TestChartMarksItsSignals: each point of a signal has its mark, and the marks differ in shape.
 func TestChartMarksItsSignals(t *testing.T) {
 	values := []float64{1, 1.1, 0.9, 1, 1.1, 0.9, 1, 1.1, 0.9, 5, 1, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8, 1.9}
-	chart, err := statistics.IndividualsChart(values)
+	course, err := statistics.IndividualsChart(values)
 	require.NoError(t, err)
 	points := make([]point, len(values))
 	for i := range points {
 		points[i].crimp = i + 1
 	}
-	drawing := drawChart(`<"title">`, "mm", chart, points, func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) })
+	drawing := (&chart{`<"title">`, "mm", course, points, func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }}).svg()
 	wellFormed(t, string(drawing.Values))
 	wellFormed(t, string(drawing.Ranges))
 	marks := 0
-	for _, s := range chart.Signals {
+	for _, s := range course.Signals {
 		if s.Kind != statistics.RangeBeyond {
 			marks += s.Last - s.First + 1
 		}

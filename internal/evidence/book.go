@@ -1,12 +1,14 @@
 package evidence
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
 	"crimprule/internal/site"
 	"crimprule/internal/statistics"
+	"crimprule/internal/verdict"
 	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
@@ -19,7 +21,7 @@ type book struct {
 	info     Info
 	rows     []row
 	pictures int
-	refused  int // pictures that ask for a better one
+	refusals []failure // pictures that ask for a better one
 	failures []failure
 	tallies  map[record.Result]tally // of those that stand
 	replaced tally                   // those that were made anew since
@@ -29,15 +31,24 @@ type book struct {
 	putRight int                     // crimps that were not measured for their files or declarations
 	noted    int                     // crimps with any of both
 	unread   int                     // pictures that could not be read, of crimps that are not said to be unmeasured for it
-	drift    drift
-	texts    map[string]string // see once
+	// elsewhere are the values measured elsewhere that were judged, unjudged those that were not.
+	elsewhere, unjudged int
+	drift               drift
+	texts               map[string]string // see once
 }
 
-// failure is a picture without a record.
+// failure is a picture without a record, or one that asks for a better one.
 type failure struct {
 	File, Reason string
 	Crimp        int
+	Name         string // of the crimp
 }
+
+// Text says what is wrong with the picture.
+func (f failure) Text() string { return f.File + ": " + f.Reason }
+
+// Page is the crimp's page, seen from the list.
+func (f failure) Page() string { return "crimps/" + crimpFile(f.Crimp) }
 
 func newBook(info Info) *book {
 	return &book{info: info, tallies: map[record.Result]tally{}, texts: map[string]string{}}
@@ -67,16 +78,27 @@ func (b *book) take(c site.Crimp) {
 		doubt, warn := r.Doubt != "", r.Warnings > 0
 		b.doubted, b.warned, b.noted = b.doubted+one(doubt), b.warned+one(warn), b.noted+one(doubt || warn)
 	}
-	for _, p := range c.Pictures {
+	for i := range c.Elsewhere {
+		if _, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i); judged {
+			b.elsewhere++
+		} else {
+			b.unjudged++
+		}
+	}
+	for i, p := range c.Pictures {
 		b.pictures++
 		switch {
 		case p.Record == nil:
-			b.failures = append(b.failures, failure{wording.Clean(p.File), wording.Clean(p.Failure), c.Number})
+			b.failures = append(b.failures, failure{wording.Clean(p.File), wording.Clean(p.Failure), c.Number, r.Name})
 			if c.Result != record.NotMeasured && r.Replaced == "" {
 				b.unread++
 			}
 		case p.Refused():
-			b.refused++
+			reason := wording.Clean(strings.Join(p.Record.Retake, "; "))
+			if c.Retaken(i) {
+				reason += retaken
+			}
+			b.refusals = append(b.refusals, failure{wording.Clean(p.File), reason, c.Number, r.Name})
 		case !slices.Contains(b.views, p.Record.View):
 			b.views = append(b.views, p.Record.View)
 		}
@@ -102,13 +124,14 @@ func (b *book) once(text string) string {
 	return kept
 }
 
-// listed are the rows in the order of the list: what must be done first, what was replaced last, then in the order of the scan.
+// listed are the rows in the order of the list: what must be done first, what was replaced last, then in the order of the
+// scan.
 func (b *book) listed() []*row {
 	rows := make([]*row, len(b.rows))
 	for i := range b.rows {
 		rows[i] = &b.rows[i]
 	}
-	slices.SortStableFunc(rows, func(a, c *row) int { return a.place() - c.place() })
+	slices.SortStableFunc(rows, func(a, c *row) int { return cmp.Or(a.place()-c.place(), a.urgency()-c.urgency()) })
 	return rows
 }
 
@@ -277,7 +300,9 @@ type Summary struct {
 	// LeftOut of the yield are crimps that an earlier scan found bad or open and whose pictures are gone.
 	Conforming, Judged, LeftOut int
 	Low, High                   float64
-	Answer                      string        // to "may this be energised?"; never yes by itself
+	Question                    string        // "May this be energised?", or what suits sections and practice pieces
+	Answer                      string        // to it; never yes by itself to the first one
+	Practice                    bool          // it is about practice pieces
 	Lot                         *LotJudgement // nil where there is no plan
 	Manifest                    string        // SHA-256 of the manifest; whoever keeps it can tell that the manifest is the one written
 }
@@ -291,7 +316,7 @@ func (b *book) summary() Summary {
 		}
 	}
 	return Summary{
-		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: b.refused, Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.gone()),
-		Results: results, Replaced: b.replaced.Crimps, Conforming: y.Conforming, Judged: y.Of, LeftOut: y.Gone, Low: y.Low, High: y.High, Answer: b.answer().Head, Lot: b.lot(),
+		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: len(b.refusals), Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.gone()),
+		Results: results, Replaced: b.replaced.Crimps, Conforming: y.Conforming, Judged: y.Of, LeftOut: y.Gone, Low: y.Low, High: y.High, Question: b.question(), Answer: b.answer().Head, Practice: b.matter() == practice, Lot: b.lot(),
 	}
 }

@@ -24,58 +24,78 @@ const (
 	signalSize              = 5.0
 )
 
-// drawChart draws a chart of a tool's values. Only text of our own and numbers go in unescaped.
-func drawChart(title, unit string, c statistics.Chart, points []point, number func(float64) string) chartDrawing {
-	unit = wording.Unit(unit)
-	of := func(v float64) string { return strings.TrimSpace(number(v) + " " + unit) }
-	label := func(what string, signals int) string {
-		return fmt.Sprintf("%s, %s: %d points, %s", title, what, len(c.Values), plural(signals, "signal", "signals"))
+// chart is what a chart of a tool's values is drawn from, on a page or on paper.
+type chart struct {
+	title, unit string
+	statistics.Chart
+	points []point
+	number func(float64) string // writes a value in the digits that the chart is worth
+}
+
+// draw draws the single values and their moving ranges with a pen each.
+func (c *chart) draw(upper, lower pen) {
+	of := func(v float64) string { return strings.TrimSpace(c.number(v) + " " + wording.Unit(c.unit)) }
+	values := newPlot(upper, c.Values, c.Lower, c.Upper)
+	values.begin("single values")
+	values.line(c.Upper, "limit", of(c.Upper))
+	values.line(c.Centre, "centre", of(c.Centre))
+	values.line(c.Lower, "limit", of(c.Lower))
+	values.course()
+	values.foot(c.points)
+	ranges := newPlot(lower, append([]float64{math.NaN()}, c.MovingRanges...), 0, c.RangeUpper)
+	ranges.begin("steps from one to the next")
+	ranges.line(c.RangeUpper, "limit", of(c.RangeUpper))
+	ranges.line(c.MeanRange, "centre", of(c.MeanRange))
+	ranges.course()
+	ranges.foot(c.points)
+	for _, s := range c.Signals {
+		if s.Kind == statistics.RangeBeyond {
+			ranges.signal(s.Last, s.Kind)
+			continue
+		}
+		for i := s.First; i <= s.Last; i++ {
+			values.signal(i, s.Kind)
+		}
 	}
+}
+
+// svg draws the chart for a page. Only text of our own and numbers go in unescaped.
+func (c *chart) svg() chartDrawing {
 	ranges := 0
 	for _, s := range c.Signals {
 		if s.Kind == statistics.RangeBeyond {
 			ranges++
 		}
 	}
-	upper := newPlot(c.Values, c.Lower, c.Upper)
-	upper.begin(label("single values", len(c.Signals)-ranges), "single values")
-	upper.line(c.Upper, "limit", of(c.Upper))
-	upper.line(c.Centre, "centre", of(c.Centre))
-	upper.line(c.Lower, "limit", of(c.Lower))
-	upper.course()
-	upper.foot(points)
-	for _, s := range c.Signals {
-		if s.Kind == statistics.RangeBeyond {
-			continue
-		}
-		for i := s.First; i <= s.Last; i++ {
-			upper.signal(i, s.Kind)
-		}
+	label := func(what string, signals int) string {
+		return fmt.Sprintf("%s, %s: %d points, %s", c.title, what, len(c.Values), plural(signals, "signal", "signals"))
 	}
-	lower := newPlot(append([]float64{math.NaN()}, c.MovingRanges...), 0, c.RangeUpper)
-	lower.begin(label("moving ranges", ranges), "steps from one to the next")
-	lower.line(c.RangeUpper, "limit", of(c.RangeUpper))
-	lower.line(c.MeanRange, "centre", of(c.MeanRange))
-	lower.course()
-	lower.foot(points)
-	for _, s := range c.Signals {
-		if s.Kind == statistics.RangeBeyond {
-			lower.signal(s.Last, s.Kind)
-		}
-	}
+	upper := newSVG(label("single values", len(c.Signals)-ranges))
+	lower := newSVG(label("moving ranges", ranges))
+	c.draw(upper, lower)
 	return chartDrawing{upper.end(), lower.end()}
+}
+
+// xy is a place in a chart, in its own units.
+type xy struct{ x, y float64 }
+
+// pen draws what a chart is made of. Classes: centre, limit, course, signal, "signal beyond".
+type pen interface {
+	text(at xy, end bool, text string) // end: it ends there
+	path(class string, closed bool, points ...xy)
+	dot(at xy)
 }
 
 // plot draws values over their index.
 type plot struct {
-	b         strings.Builder
+	pen
 	values    []float64
 	low, high float64
 }
 
 // newPlot makes the plot high enough for all values and lines.
-func newPlot(values []float64, lines ...float64) *plot {
-	p := &plot{values: values, low: math.Inf(1), high: math.Inf(-1)}
+func newPlot(with pen, values []float64, lines ...float64) *plot {
+	p := &plot{pen: with, values: values, low: math.Inf(1), high: math.Inf(-1)}
 	for _, v := range append(lines, values...) {
 		if !math.IsNaN(v) {
 			p.low, p.high = math.Min(p.low, v), math.Max(p.high, v)
@@ -95,8 +115,87 @@ func (p *plot) y(v float64) float64 {
 	return plotBottom - (plotBottom-plotTop)*(v-p.low)/(p.high-p.low)
 }
 
-// put writes text and numbers.
-func (p *plot) put(parts ...any) { put(&p.b, parts...) }
+func (p *plot) begin(heading string) { p.text(xy{plotLeft, 13}, false, heading) }
+
+func (p *plot) line(v float64, class, text string) {
+	y := p.y(v)
+	p.path(class, false, xy{plotLeft, y}, xy{plotRight, y})
+	p.text(xy{plotRight + 4, y + 4}, false, text)
+}
+
+// course draws the values as a line and, where there are not too many, as dots.
+func (p *plot) course() {
+	var points []xy
+	for i, v := range p.values {
+		if !math.IsNaN(v) {
+			points = append(points, xy{p.x(i), p.y(v)})
+		}
+	}
+	p.path("course", false, points...)
+	if len(p.values) > dotsUpTo {
+		return
+	}
+	for _, at := range points {
+		p.dot(at)
+	}
+}
+
+// foot names the first and the last crimp.
+func (p *plot) foot(points []point) {
+	p.text(xy{plotLeft, plotBottom + 22}, false, "crimp "+strconv.Itoa(points[0].crimp))
+	p.text(xy{plotRight, plotBottom + 22}, true, "crimp "+strconv.Itoa(points[len(points)-1].crimp))
+}
+
+// signal marks a point: a diamond where it lies beyond a limit, a square in a run, a triangle in a trend.
+func (p *plot) signal(i int, kind statistics.SignalKind) {
+	const r = signalSize
+	x, y := p.x(i), p.y(p.values[i])
+	switch kind {
+	case statistics.Run:
+		p.path("signal", true, xy{x - r + 1, y - r + 1}, xy{x + r - 1, y - r + 1}, xy{x + r - 1, y + r - 1}, xy{x - r + 1, y + r - 1})
+	case statistics.Trend:
+		p.path("signal", true, xy{x, y - r}, xy{x + r, y + r - 1}, xy{x - r, y + r - 1})
+	default:
+		p.path("signal beyond", true, xy{x, y - r - 1}, xy{x + r + 1, y}, xy{x, y + r + 1}, xy{x - r - 1, y})
+	}
+}
+
+// svgPen draws for a page.
+type svgPen struct{ b strings.Builder }
+
+func newSVG(label string) *svgPen {
+	p := &svgPen{}
+	put(&p.b, `<svg class="chart" role="img" viewBox="0 0 `, chartWidth, " ", chartHeight, `" aria-label="`, template.HTMLEscapeString(label), `">`)
+	return p
+}
+
+func (p *svgPen) text(at xy, end bool, text string) {
+	put(&p.b, `<text`)
+	if end {
+		put(&p.b, ` text-anchor="end"`)
+	}
+	put(&p.b, ` x="`, at.x, `" y="`, at.y, `">`, template.HTMLEscapeString(text), `</text>`)
+}
+
+func (p *svgPen) path(class string, closed bool, points ...xy) {
+	put(&p.b, `<path class="`, class, `" d="`)
+	command := "M"
+	for _, at := range points {
+		put(&p.b, command, at.x, " ", at.y)
+		command = "L"
+	}
+	if closed {
+		put(&p.b, "z")
+	}
+	put(&p.b, `"/>`)
+}
+
+func (p *svgPen) dot(at xy) { put(&p.b, `<circle class="dot" cx="`, at.x, `" cy="`, at.y, `" r="2"/>`) }
+
+func (p *svgPen) end() template.HTML {
+	put(&p.b, `</svg>`)
+	return template.HTML(p.b.String())
+}
 
 // put writes SVG: text as it is, numbers with a decimal.
 func put(b *strings.Builder, parts ...any) {
@@ -108,62 +207,6 @@ func put(b *strings.Builder, parts ...any) {
 			b.WriteString(strconv.FormatFloat(math.Round(10*part)/10, 'f', -1, 64))
 		}
 	}
-}
-
-func (p *plot) begin(label, heading string) {
-	p.put(`<svg class="chart" role="img" viewBox="0 0 `, chartWidth, " ", chartHeight, `" aria-label="`, template.HTMLEscapeString(label), `">`,
-		`<text x="`, plotLeft, `" y="13">`, heading, `</text>`)
-}
-
-func (p *plot) line(v float64, class, text string) {
-	y := p.y(v)
-	p.put(`<path class="`, class, `" d="M`, plotLeft, " ", y, "H", plotRight, `"/><text x="`, plotRight+4, `" y="`, y+4, `">`, template.HTMLEscapeString(text), `</text>`)
-}
-
-// course draws the values as a line and, where there are not too many, as dots.
-func (p *plot) course() {
-	p.put(`<path class="course" d="`)
-	command := "M"
-	for i, v := range p.values {
-		if !math.IsNaN(v) {
-			p.put(command, p.x(i), " ", p.y(v))
-			command = "L"
-		}
-	}
-	p.put(`"/>`)
-	if len(p.values) > dotsUpTo {
-		return
-	}
-	for i, v := range p.values {
-		if !math.IsNaN(v) {
-			p.put(`<circle class="dot" cx="`, p.x(i), `" cy="`, p.y(v), `" r="2"/>`)
-		}
-	}
-}
-
-// foot names the first and the last crimp.
-func (p *plot) foot(points []point) {
-	p.put(`<text x="`, plotLeft, `" y="`, plotBottom+22, `">crimp `, strconv.Itoa(points[0].crimp), `</text><text text-anchor="end" x="`, plotRight, `" y="`,
-		plotBottom+22, `">crimp `, strconv.Itoa(points[len(points)-1].crimp), `</text>`)
-}
-
-// signal marks a point: a diamond where it lies beyond a limit, a square in a run, a triangle in a trend.
-func (p *plot) signal(i int, kind statistics.SignalKind) {
-	const r = signalSize
-	x, y := p.x(i), p.y(p.values[i])
-	switch kind {
-	case statistics.Run:
-		p.put(`<path class="signal" d="M`, x-r+1, " ", y-r+1, `h`, 2*r-2, `v`, 2*r-2, `h`, 2-2*r, `z"/>`)
-	case statistics.Trend:
-		p.put(`<path class="signal" d="M`, x, " ", y-r, `L`, x+r, " ", y+r-1, `H`, x-r, `z"/>`)
-	default:
-		p.put(`<path class="signal beyond" d="M`, x, " ", y-r-1, `L`, x+r+1, " ", y, `L`, x, " ", y+r+1, `L`, x-r-1, " ", y, `z"/>`)
-	}
-}
-
-func (p *plot) end() template.HTML {
-	p.put(`</svg>`)
-	return template.HTML(p.b.String())
 }
 
 // Drawn is the share with its interval on a line from 0 to 100 %.

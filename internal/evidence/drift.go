@@ -123,6 +123,7 @@ type series struct {
 	Signals int
 	Remarks []string
 	Chart   chartDrawing
+	data    *chart // what the chart is drawn from; nil where there is none
 }
 
 // toolDrifts draws up the charts, tool by tool.
@@ -184,25 +185,26 @@ func (b *book) series(title string, m measurand, points []point) series {
 	for i, p := range points {
 		values[i], us[i] = p.value, p.u
 	}
-	chart, err := statistics.IndividualsChart(values)
-	if err != nil || chart.MeanRange == 0 {
+	course, err := statistics.IndividualsChart(values)
+	if err != nil || course.MeanRange == 0 {
 		s.Head = "There is no chart: the values do not differ, so that they say nothing of the tool."
 		return s
 	}
-	number := func(v float64) string { text, _ := wording.Number(v, 2*chart.Sigma); return text }
-	s.Chart = drawChart(title, m.key.Unit(), chart, points, number)
+	number := func(v float64) string { text, _ := wording.Number(v, 2*course.Sigma); return text }
+	s.data = &chart{title, m.key.Unit(), course, points, number}
+	s.Chart = s.data.svg()
 	s.Head = "No signal: the values vary as chance lets them."
-	s.Signals = len(chart.Signals)
+	s.Signals = len(course.Signals)
 	if n := s.Signals; n > 0 {
 		s.Head = plural(n, "signal", "signals") + ": something other than chance was at work."
 	}
-	s.Remarks = signalTexts(chart.Signals, points)
-	s.Remarks = append(s.Remarks, b.course(m, chart)...)
-	if chart.Few {
+	s.Remarks = signalTexts(course.Signals, points)
+	s.Remarks = append(s.Remarks, b.course(m, course)...)
+	if course.Few {
 		s.Remarks = append(s.Remarks, fmt.Sprintf("The limits of the chart are rough: they stand on %d values, and %d or more are usual.",
 			len(values), statistics.FewPoints))
 	}
-	if n := len(chart.Blurred(us)); n > 0 {
+	if n := len(course.Blurred(us)); n > 0 {
 		s.Remarks = append(s.Remarks, fmt.Sprintf("%d of %d values tell more of their measurement than of the tool: their uncertainty is larger than the tool's scatter.",
 			n, len(values)))
 	}

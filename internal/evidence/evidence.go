@@ -29,6 +29,7 @@ type Info struct {
 	LeftAlone  []string // files that were no pictures and were left alone
 	Notes      []string // what else a person must look into: sentences
 	Lot        *Lot     // the sampling plan that the scan is judged by; nil where there is none
+	Practice   bool     // it is about practice pieces of trainees, whoever made them
 	// Views are those that were measured, for the cautions.
 	Views []record.View
 	// Missing are crimps that an earlier scan of the same source did not find to conform and whose pictures are gone.

@@ -213,7 +213,8 @@ func holdPDF(t *testing.T, dir string, want []told, text string) {
 	chapter := regexp.MustCompile(`[A-Z][a-z :]+: \d+ crimps? no\. crimp result worst feature, and the values`)
 	table := text[chapter.FindStringIndex(text)[0]:]
 	table = table[:strings.Index(table, "Tolerances: ")]
-	table, _, _ = strings.Cut(table, "Pictures that could not be read")
+	table, _, _ = strings.Cut(table, refusalsHead)
+	table, _, _ = strings.Cut(table, failuresHead)
 	table = chapter.ReplaceAllString(table, "")
 	start := regexp.MustCompile(`(\d+) string \d+ / crimp (\d+) `)
 	places := start.FindAllStringSubmatchIndex(table, -1)

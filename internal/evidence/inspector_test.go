@@ -69,7 +69,8 @@ func TestStrippedWiresAreNoCrimps(t *testing.T) {
 		assert.Contains(t, text, "a section: this crimp is spent", what)
 		assert.Contains(t, text, "1 crimp must be made anew, 1 wire must be stripped anew", what)
 	}
-	assert.Contains(t, pdf, "Does not conform: to be made anew: 1 crimp, 1 stripped wire")
+	assert.Contains(t, pdf, "Does not conform: to be made anew: 1 crimp no.")
+	assert.Contains(t, pdf, "Does not conform: to be stripped anew: 1 stripped wire no.")
 	assert.NotContains(t, regexp.MustCompile(`(?s)id="yield".*?</section>`).FindString(read(t, dir, "index.html")), "strippers")
 	assert.Contains(t, read(t, dir, "index.html"), `<option value="crew of strippers">`, "and can be looked for")
 	assert.Contains(t, read(t, dir, "crimps/0002.html"), "<p>a stripped wire: no crimp yet</p>")

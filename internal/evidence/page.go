@@ -11,7 +11,7 @@ import (
 	"crimprule/internal/wording"
 )
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"clean": wording.Clean, "link": link}).
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"clean": wording.Clean, "link": link, "driftMeaning": func() string { return driftMeaning }}).
 	ParseFS(templates, "templates/*.html"))
 
 // link is a path of the evidence as a URL relative to its folder: what has a meaning in URLs is escaped.
@@ -61,6 +61,7 @@ type listPage struct {
 	Total      tally
 	Filters    []filter
 	Failures   []failure
+	Refusals   []failure
 	Notes      []string
 	LeftAlone  []string
 	Missing    missingPart
@@ -85,11 +86,11 @@ type filter struct {
 // page writes the page with the list.
 func (f folder) page(b *book) error {
 	p := listPage{
-		head: b.info.head(), Question: question, Answer: b.answer(), Crimps: b.total().String(), Total: b.total(), Pictures: b.pictureText(),
+		head: b.info.head(), Question: b.question(), Answer: b.answer(), Crimps: b.total().String(), Total: b.total(), Pictures: b.pictureText(),
 		Meaning: yieldMeaning, Counts: b.counts(), Yield: b.yield("all", func(row) bool { return true }), Groups: b.groupings(),
 		Drifts: b.toolDrifts(), Lot: b.lot(),
 		Notes: b.notes(), LeftAlone: b.leftAlone(),
-		Failures: b.failures, Missing: missingPart{missingHead, missingMeaning, b.missing(), replacedHead, b.replacedTexts()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
+		Failures: b.failures, Refusals: b.refusals, Missing: missingPart{missingHead, missingMeaning, b.missing(), replacedHead, b.replacedTexts()}, Tolerances: b.info.Tolerances, Cautions: advice.CautionsFor(b.views...),
 		Also: b.info.Also, Contacts: b.contactSheets(),
 	}
 	places := b.places()

@@ -5,91 +5,56 @@ import (
 	"fmt"
 	"runtime/debug"
 	"strings"
+	"sync"
 
 	"crimprule/internal/advice"
 	"crimprule/internal/paper"
-	"crimprule/internal/wording"
 	"crimprule/vision/record"
 )
 
-// pdf writes the PDF: a cover with the summary and the cautions, the crimps in the order of what must be done, and the
-// limits. The crimps are taken out of the book on the way.
+// pdf writes the PDF: a cover with the summary, the crimps in the order of what must be done, then what there is to look up:
+// pictures that came to nothing, yields, charts, cautions, limits. The crimps are taken out of the book on the way.
 func (f folder) pdf(ctx context.Context, b *book) error {
 	// The library holds all pages, some 1.5 kB a crimp, until it writes them, and makes much garbage then.
 	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	return f.file("evidence.pdf", func(w *output) error {
 		s := newSheet(f, b.info)
-		s.cover(b)
+		cautions := advice.CautionsFor(b.views...)
+		told := s.cover(b, cautions)
 		if err := s.crimps(ctx, b); err != nil {
 			return err
 		}
-		b.rows, b.drift = nil, drift{} // nothing below needs them, and what follows takes the most memory
-		s.failures(b)
+		s.pictures(refusalsHead, b.refusals)
+		s.pictures(failuresHead, b.failures)
 		s.leftAlone(b)
+		s.yields(b)
+		s.lot(b)
+		s.drifts(b)
+		b.rows, b.drift = nil, drift{} // nothing below needs them, and the end takes the most memory
+		if !told {
+			s.cautions(cautions)
+		}
 		s.tolerances(b.info.Tolerances)
 		return s.End(w, "index.html, crimps.csv and records.jsonl have")
 	})
 }
 
-// cover is the summary and the cautions.
-func (s *sheet) cover(b *book) {
-	h := b.info.head()
-	s.AddPage()
-	s.bookmark("Summary")
-	s.Paragraph(paper.Bold, 20, h.Title)
-	s.Ln(2)
-	s.pairs([]fact{
-		{"scanned", h.Source}, {"on", h.When}, {"by", h.Program}, {"pictures", b.pictureText()},
-	})
-	for _, t := range b.info.Tolerances {
-		s.pairs([]fact{{"judged by", wording.Clean(t.Name) + " (" + wording.Clean(t.File) + ", SHA-256 " + t.Hash + "), see the end"}})
-	}
-	a := b.answer()
-	s.Heading(question)
-	s.Paragraph(paper.Bold, 13, a.Head)
-	for _, more := range a.More {
-		s.Paragraph(paper.Regular, paper.Body, more)
-	}
-	s.signature()
-	s.Heading(b.total().String())
-	for _, c := range b.counts() {
-		s.badge(paper.Margin, s.GetY()+0.4, c.Badge.Class)
-		s.SetX(paper.Margin + 7)
-		s.Paragraph(paper.Bold, paper.Body, fmt.Sprintf("%d %s", c.N, c.Badge.Words)+c.Beside)
-		s.Ln(0.8)
-	}
-	s.missing(b)
-	if notes := b.notes(); len(notes) > 0 {
-		s.Heading(notesHead)
-		for _, note := range notes {
-			s.item(note)
-		}
-	}
-	s.yields(b)
-	if lot := b.lot(); lot != nil {
-		s.Heading("The lot")
-		s.Paragraph(paper.Bold, paper.Body, lot.Head)
-		for _, more := range lot.More {
-			s.Paragraph(paper.Regular, paper.Small, more)
-		}
-	}
-	s.drifts(b)
-	s.Heading("Cautions")
-	for _, caution := range advice.CautionsFor(b.views...) {
-		s.item(caution)
-	}
-}
+// Headings of pictures that came to nothing.
+const (
+	refusalsHead = "Pictures that ask for a better one"
+	failuresHead = "Pictures that could not be read"
+)
 
 // pictureText accounts for the pictures.
 func (b *book) pictureText() string {
 	return fmt.Sprintf("%d, of which %d could not be read and %d ask for a better one; %s left alone",
-		b.pictures, len(b.failures), b.refused, plural(len(b.info.LeftAlone), "other file was", "other files were"))
+		b.pictures, len(b.failures), len(b.refusals), plural(len(b.info.LeftAlone), "other file was", "other files were"))
 }
 
 // missing lists the crimps that an earlier scan did not find to conform and whose pictures are gone.
 func (s *sheet) missing(b *book) {
 	if list := b.missing(); len(list) > 0 {
-		s.Heading(missingHead)
+		s.HeadingOver(missingHead, 30)
 		s.Paragraph(paper.Regular, paper.Small, missingMeaning)
 		for _, m := range list {
 			s.item(m.Name + ": " + m.Badge.Words + " on " + m.When)
@@ -122,49 +87,46 @@ func (s *sheet) yields(b *book) {
 	}
 }
 
-// drifts prints what the charts of the page say.
-func (s *sheet) drifts(b *book) {
-	tools := b.toolDrifts()
-	if len(tools) == 0 {
+// lot says whether the lot is accepted.
+func (s *sheet) lot(b *book) {
+	lot := b.lot()
+	if lot == nil {
 		return
 	}
-	s.Heading("Drift of the tools")
-	s.Paragraph(paper.Regular, paper.Small, "Charts of single values and moving ranges (ISO 7870-2); they are drawn in the page.")
-	for _, t := range tools {
-		s.Ln(1)
-		s.Paragraph(paper.Bold, paper.Small, t.Name()+": "+t.Head)
-		for _, one := range t.Series {
-			s.item(one.Title + ", " + one.Order + ": " + one.Head)
-			for _, remark := range one.Remarks {
-				s.item("   " + remark)
-			}
-		}
-		for _, short := range t.Short {
-			s.item(short)
-		}
+	s.HeadingOver("The lot", 30)
+	s.Paragraph(paper.Bold, paper.Body, lot.Head)
+	for _, more := range lot.More {
+		s.Paragraph(paper.Regular, paper.Small, more)
 	}
 }
 
-// chapters of the PDF by result.
-var chapters = map[record.Result]string{
-	record.DoesNotConform: "Does not conform: to be made anew",
-	record.NotMeasured:    "Not measured: to be photographed again",
-	record.NotProven:      "Not proven",
-	"":                    "Not judged",
-	record.Conforms:       "Conforming",
+// cautions prints all of them.
+func (s *sheet) cautions(all []string) {
+	s.bookmark("Cautions")
+	s.HeadingOver("Cautions", 40)
+	for _, caution := range all {
+		s.item(caution)
+	}
 }
 
 // crimps prints one row a crimp, what must be done first in front.
 func (s *sheet) crimps(ctx context.Context, b *book) error {
-	rows := b.listed()
-	for i := range len(order) + 1 {
-		title, t := "Replaced by crimps that were made anew", b.replaced
-		if i < len(order) {
-			title, t = chapters[order[i]], b.tallies[order[i]]
+	rows, about := b.listed(), b.matter()
+	between := sync.OnceFunc(func() { // what no crimp here shows is as urgent as what does not conform
+		s.endTable()
+		s.missing(b)
+		s.notes(b)
+	})
+	for len(rows) > 0 {
+		title := about.chapterOf(rows[0])
+		var t tally
+		n := 0
+		for n < len(rows) && about.chapterOf(rows[n]) == title {
+			t.add(rows[n].Kind)
+			n++
 		}
-		n := t.all()
-		if n == 0 {
-			continue
+		if rows[0].place() > 0 {
+			between()
 		}
 		s.chapter(title, t)
 		for _, r := range rows[:n] {
@@ -175,6 +137,7 @@ func (s *sheet) crimps(ctx context.Context, b *book) error {
 		}
 		rows = rows[n:]
 	}
+	between()
 	s.endTable()
 	return nil
 }
@@ -209,26 +172,28 @@ func (s *sheet) crimp(r *row) {
 		class: badgeOf(r.Result).Class, thumb: r.Thumb, pictured: r.Result != record.Conforms,
 		cells: [4]cell{
 			{text: fmt.Sprint(r.Number)}, {lead: r.Name, text: strings.Join(who, ", ")},
-			{lead: result[0], text: strings.Join(result[1:], "\n")}, {lead: worst, text: r.Rest},
+			{lead: result[0], text: strings.Join(result[1:], "\n")}, {lead: worst},
 		},
+		rest: r.Rest,
 	})
 }
 
 // glued keeps a value on one line.
 func glued(text string) string { return strings.ReplaceAll(text, " ", "\u00a0") }
 
-// failures lists the pictures that could not be read.
-func (s *sheet) failures(b *book) {
-	if len(b.failures) == 0 {
+// pictures lists pictures that came to nothing.
+func (s *sheet) pictures(title string, all []failure) {
+	if len(all) == 0 {
 		return
 	}
-	if len(b.failures) > 5 || s.GetY() > paper.Bottom-60 {
-		s.AddPage()
-	}
-	s.bookmark("Pictures that could not be read")
-	s.Heading(fmt.Sprintf("Pictures that could not be read: %d", len(b.failures)))
-	for _, f := range b.failures {
-		s.item(f.File + ": " + f.Reason)
+	s.bookmark(title)
+	s.HeadingOver(fmt.Sprintf("%s: %d", title, len(all)), 25)
+	for _, f := range all {
+		text := f.Text()
+		if f.Name != "" && f.Name != f.File {
+			text = fmt.Sprintf("%s (no. %d, %s): %s", f.File, f.Crimp, f.Name, f.Reason)
+		}
+		s.item(text)
 	}
 }
 
@@ -238,9 +203,6 @@ func (s *sheet) leftAlone(b *book) {
 	if len(names) == 0 {
 		return
 	}
-	if s.GetY() > paper.Bottom-40 {
-		s.AddPage()
-	}
-	s.Heading(leftAloneHead)
+	s.HeadingOver(leftAloneHead, 25)
 	s.Paragraph(paper.Regular, paper.Small, strings.Join(names, "; "))
 }

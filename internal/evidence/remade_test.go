@@ -57,7 +57,7 @@ func TestACrimpMadeAnewIsCleared(t *testing.T) {
 	assert.Equal(t, "Not on these pictures: 1 must be photographed again.", s.Answer, "the old one is cut off anyway")
 	s, err = Write(context.Background(), t.TempDir(), newInvented(t, 0).info(), some{made("trainee 3", "1", firstDay, record.DoesNotConform), made("trainee 3", "1", secondDay, record.Conforms)})
 	require.NoError(t, err)
-	assert.Equal(t, "Not on these pictures: 1 crimp must be made anew.", s.Answer, "trainees number theirs anew each day")
+	assert.Equal(t, "Not all of them: 1 crimp does not conform.", s.Answer, "trainees number theirs anew each day")
 }
 
 // TestACrimpMadeAnewIsNotMissing: it is named as what it was and what took its place, and left out of the yield with words.

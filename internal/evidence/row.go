@@ -74,6 +74,9 @@ func newRow(c site.Crimp) row {
 	if r.PutRight = c.PutRight(); r.PutRight {
 		r.Do = "put the file or the call right"
 	}
+	if r.Trainee != "" && r.Kind == madeCrimp && c.Result == record.DoesNotConform {
+		r.Do = "find the cause, practise, and make another one"
+	}
 	if c.Result == record.NotProven && len(c.Doubts) > 0 && (len(judged) == 0 || judged[0].feature.Result != record.NotProven) {
 		r.Do = "settle the doubt; where it stays, photograph again"
 	}
@@ -158,6 +161,7 @@ func kindOf(c site.Crimp) kind {
 	section := false
 	for _, p := range c.Pictures {
 		if p.Record == nil {
+			section = section || p.Asked == record.Section
 			continue
 		}
 		switch p.Record.View {
@@ -259,6 +263,18 @@ func (r row) Class() string {
 		return replacedBadge.Class
 	}
 	return badgeOf(r.Result).Class
+}
+
+// urgency orders crimps of one result: what can be mended first, and what needs a new photo before what does not.
+func (r row) urgency() int {
+	switch {
+	case r.Replaced != "":
+	case r.Result == record.DoesNotConform:
+		return r.Kind.urgency()
+	case r.PutRight:
+		return 1
+	}
+	return 0
 }
 
 // place is where in the list crimps of its kind stand: what must be done first in front, what was replaced last.

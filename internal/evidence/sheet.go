@@ -17,6 +17,7 @@ type sheet struct {
 	folder folder
 	table  string // the chapter whose table is being printed; empty: none
 	images int    // pictures that the PDF holds so far
+	noted  bool   // the notes are there
 	shapes map[string]fpdf.Template
 }
 

@@ -39,16 +39,16 @@ type tableRow struct {
 	thumb    string // path of the picture in the evidence
 	pictured bool   // the picture is wanted
 	cells    [4]cell
+	rest     string // goes over the width of the table below the cells
 }
 
 // cell is a text, its first part in bold.
 type cell struct{ lead, text string }
 
-// chapter begins a table of crimps: the first one on a page of its own.
+// chapter begins a table of crimps, where there is room for some rows of it.
 func (s *sheet) chapter(title string, t tally) {
-	first := s.table == ""
 	s.table = ""
-	if first || s.GetY() > paper.Bottom-60 {
+	if s.GetY() > paper.Bottom-60 {
 		s.AddPage()
 	}
 	s.bookmark(title)
@@ -103,7 +103,8 @@ func (s *sheet) row(r tableRow) {
 	if image != "" {
 		tall = max(tall, thumbHeight)
 	}
-	s.Room(tall + 3)
+	rest := s.lines(cell{text: r.rest}, paper.Width-2*paper.Margin-columnWidths[0])
+	s.Room(tall + float64(len(rest))*height + 4)
 	y := s.GetY() + 1.2
 	s.Rule(y - 0.8)
 	x := paper.Margin
@@ -124,7 +125,12 @@ func (s *sheet) row(r tableRow) {
 		}
 		x += columnWidths[i]
 	}
-	s.SetXY(paper.Margin, y+tall+1)
+	for n, line := range rest {
+		s.Font(line.font, rowSize)
+		s.SetXY(paper.Margin+columnWidths[0], y+tall+0.6+float64(n)*height)
+		s.CellFormat(0, height, line.text, "", 0, "L", false, 0, "")
+	}
+	s.SetXY(paper.Margin, y+tall+float64(len(rest))*height+1.4)
 }
 
 // lines parts the text of a cell into lines that fit.

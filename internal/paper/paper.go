@@ -105,9 +105,12 @@ func (p *Paper) Room(mm float64) {
 }
 
 // Heading prints a heading, never alone at the foot of a page.
-func (p *Paper) Heading(text string) {
+func (p *Paper) Heading(text string) { p.HeadingOver(text, 22) }
+
+// HeadingOver prints a heading over what stands on one page with it, so that both together need so much room.
+func (p *Paper) HeadingOver(text string, mm float64) {
 	p.Ln(4)
-	p.Room(22)
+	p.Room(mm)
 	p.Paragraph(Bold, 13, text)
 	p.Ln(1)
 }

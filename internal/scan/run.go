@@ -42,8 +42,10 @@ type Options struct {
 	History string // file
 	Program string // program and version, as the evidence names it; measuring is done anew for another one
 	Title   string
-	Lot     *evidence.Lot
-	Now     func() time.Time
+	// Practice says that it is about practice pieces of trainees, whoever made them.
+	Practice bool
+	Lot      *evidence.Lot
+	Now      func() time.Time
 	// More is written into the evidence before its manifest.
 	More func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error
 	Also []evidence.Link // pages that More writes, for the evidence to lead to
@@ -79,7 +81,9 @@ type Result struct {
 	Missing      []string // crimps that an earlier scan of the same place found bad or open and of which no picture is left
 	Replaced     []string // sentences: those of them that were made anew since, which are not among Missing
 	Judged       bool     // there were limits for any picture
-	Views        []record.View
+	// Refused are the pictures that ask for a better one though their crimp has a result without them: sentences.
+	Refused []string
+	Views   []record.View
 }
 
 // Brief says of a crimp what a list of crimps says.
@@ -94,6 +98,8 @@ type Brief struct {
 	Stripped bool
 	// PutRight says that it was not measured for its file or a declaration, and needs no new photo.
 	PutRight bool
+	Cut      bool // a section, Tested: without a picture, known by values measured elsewhere; nobody can make either anew
+	Tested   bool
 	Remarks  int
 	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }

@@ -213,6 +213,7 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	wanted := map[string]bool{}
 	err = source.Crimps(ctx, func(c site.Crimp) error {
 		result.Crimps = append(result.Crimps, brief(c))
+		result.Refused = append(result.Refused, evidence.RefusedBeside(c)...)
 		for _, p := range c.Pictures {
 			wanted[p.Original], wanted[p.Overlay], wanted[p.Thumb] = true, true, true
 			switch {
@@ -271,7 +272,7 @@ func (r *run) missing(ctx context.Context) ([]evidence.Missing, error) {
 
 func (r *run) info(views []record.View) evidence.Info {
 	info := evidence.Info{Title: r.Title, Source: r.listing.Source, Program: r.Program, When: r.began, LeftAlone: r.listing.LeftAlone, Notes: r.listing.Notes, Lot: r.Lot,
-		Also: r.Also}
+		Practice: r.Practice, Also: r.Also}
 	info.Views = views
 	kept := map[string]bool{}
 	for _, it := range r.items {
@@ -287,7 +288,7 @@ func (r *run) info(views []record.View) evidence.Info {
 
 // brief is what the list of crimps says of one.
 func brief(c site.Crimp) Brief {
-	b := Brief{Number: c.Number, Name: c.Called(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), PutRight: c.PutRight(), Remarks: len(c.Warnings),
+	b := Brief{Number: c.Number, Name: c.Called(), Result: c.Result, Score: c.Score, Why: evidence.Why(c), Stripped: c.Stripped(), PutRight: c.PutRight(), Cut: evidence.Cut(c), Tested: evidence.Tested(c), Remarks: len(c.Warnings),
 		Replaced: c.ReplacedBy()}
 	if len(c.Doubts) > 0 {
 		b.Doubt = c.Doubts[0]

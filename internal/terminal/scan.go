@@ -152,6 +152,8 @@ type ScanLine struct {
 	Doubt    string // why its pictures do not prove it
 	Stripped bool   // a stripped wire, and no crimp yet
 	PutRight bool   // it was not measured for its file or a declaration: no new photo is needed
+	Cut      bool   // a section, Tested: without a picture; nobody can make either anew
+	Tested   bool
 	Remarks  int    // what else its page asks a person to look into
 	Replaced string // the day on which the crimp was made that took its place; empty where it stands
 }
@@ -162,7 +164,9 @@ type ScanReport struct {
 	Crimps               []ScanLine
 	Missing              []string // what an earlier scan found bad or open and this one has no picture of
 	Replaced             []string // sentences: what of that was made anew since, and is not among Missing
-	Answer               string   // to whether the crimps may be used
+	Refused              []string // pictures that ask for a better one and are told nowhere above
+	Question, Answer     string   // whether the crimps may be used, or conform
+	Practice             bool     // they are practice pieces
 	Yield                string   // in words, empty where nothing was judged
 	Lot                  string   // in words, empty where none was asked for
 	Out, History         string
@@ -177,25 +181,15 @@ const listed = 20
 func (t *Terminal) Scan(r ScanReport) error {
 	p := t.page()
 	p.line("%s, %s", counted(r.Pictures, "picture"), crimpsAndWires(r.Crimps))
-	for _, kind := range []struct {
-		result   record.Result
-		putRight bool
-		title    string
-	}{
-		{record.DoesNotConform, false, "MAKE ANEW: does not conform"},
-		{record.NotProven, false, "LOOK INTO: not proven either way"},
-		{record.NotMeasured, false, "PHOTOGRAPH ANEW: not measured"},
-		{record.NotMeasured, true, "PUT RIGHT HERE, without a new photo: not measured"},
-		{record.Conforms, false, "conform"},
-		{"", false, "not judged: there were no limits for them"},
-	} {
-		p.crimps(r.Crimps, kind.result, kind.putRight, kind.title)
+	for _, kind := range r.kinds() {
+		p.crimps(r.Crimps, kind)
 	}
 	p.replaced(r.Crimps, r.Replaced)
 	p.doubts(r.Crimps)
+	p.refused(r.Refused)
 	p.missing(r.Missing)
 	p.line("")
-	for _, text := range []string{r.Answer, r.Yield, r.Lot} {
+	for _, text := range []string{strings.TrimSpace(r.Question + " " + r.Answer), r.Yield, r.Lot} {
 		if text != "" {
 			p.wrapped(0, "", text)
 		}
@@ -211,10 +205,41 @@ func (t *Terminal) Scan(r ScanReport) error {
 	return p.w.Flush()
 }
 
-func (p *page) crimps(all []ScanLine, result record.Result, putRight bool, title string) {
+// kind is what is to be done about some crimps.
+type kind struct {
+	title string
+	of    func(ScanLine) bool
+	named bool // one by one
+}
+
+// kinds are those that there can be, what must be done first in front.
+func (r ScanReport) kinds() []kind {
+	is := func(result record.Result) func(ScanLine) bool {
+		return func(c ScanLine) bool { return c.Result == result }
+	}
+	bad := func(of func(ScanLine) bool) func(ScanLine) bool {
+		return func(c ScanLine) bool { return c.Result == record.DoesNotConform && of(c) }
+	}
+	anew := "MAKE ANEW"
+	if r.Practice {
+		anew = "PRACTISE"
+	}
+	return []kind{
+		{anew + ": does not conform", bad(func(c ScanLine) bool { return !c.Stripped && !c.Cut && !c.Tested }), true},
+		{"STRIP ANEW: does not conform", bad(func(c ScanLine) bool { return c.Stripped }), true},
+		{"HOLD BACK what this set-up made: does not conform", bad(func(c ScanLine) bool { return c.Cut || c.Tested }), true},
+		{"LOOK INTO: not proven either way", is(record.NotProven), true},
+		{"PHOTOGRAPH ANEW: not measured", func(c ScanLine) bool { return c.Result == record.NotMeasured && !c.PutRight }, true},
+		{"PUT RIGHT HERE, without a new photo: not measured", func(c ScanLine) bool { return c.Result == record.NotMeasured && c.PutRight }, true},
+		{"conform", is(record.Conforms), false},
+		{"not judged: there were no limits for them", is(""), false},
+	}
+}
+
+func (p *page) crimps(all []ScanLine, k kind) {
 	var some []ScanLine
 	for _, c := range all {
-		if c.Result == result && c.PutRight == putRight && c.Replaced == "" {
+		if k.of(c) && c.Replaced == "" {
 			some = append(some, c)
 		}
 	}
@@ -222,8 +247,8 @@ func (p *page) crimps(all []ScanLine, result record.Result, putRight bool, title
 		return
 	}
 	p.line("")
-	p.line("%s: %s", title, crimpsAndWires(some))
-	if result == record.Conforms || result == "" {
+	p.line("%s: %s", k.title, crimpsAndWires(some))
+	if !k.named {
 		return
 	}
 	for i, c := range some {
@@ -305,6 +330,22 @@ func toldAbove(n int) string {
 	return fmt.Sprintf(", %d of them told above", n)
 }
 
+// refused names pictures that ask for a better one and stand for no crimp above.
+func (p *page) refused(all []string) {
+	if len(all) == 0 {
+		return
+	}
+	p.line("")
+	p.line("pictures that ask for a better one beside those told above: %s", counted(len(all), "picture"))
+	for i, text := range all {
+		if i == listed {
+			p.line("  and %d more: see the page", len(all)-listed)
+			return
+		}
+		p.wrapped(2, "", text)
+	}
+}
+
 // missing names what was bad or open in an earlier scan of the same place and has no picture in this one.
 func (p *page) missing(names []string) {
 	if len(names) == 0 {
@@ -321,21 +362,30 @@ func (p *page) missing(names []string) {
 	}
 }
 
-// crimpsAndWires counts crimps, and stripped wires apart from them.
+// crimpsAndWires counts crimps, and stripped wires apart from them; where all crimps are sections they are called so.
 func crimpsAndWires(lines []ScanLine) string {
-	wires := 0
+	wires, cut := 0, 0
 	for _, c := range lines {
-		if c.Stripped {
+		switch {
+		case c.Stripped:
 			wires++
+		case c.Cut:
+			cut++
 		}
 	}
+	crimps, noun := len(lines)-wires, "crimp"
+	if cut == crimps {
+		noun = "section"
+	}
 	switch {
+	case wires == 0 && crimps > 0:
+		return counted(crimps, noun)
 	case wires == 0:
-		return counted(len(lines), "crimp")
-	case wires == len(lines):
+		return counted(0, "crimp")
+	case crimps == 0:
 		return counted(wires, "stripped wire")
 	}
-	return counted(len(lines)-wires, "crimp") + ", " + counted(wires, "stripped wire")
+	return counted(crimps, noun) + ", " + counted(wires, "stripped wire")
 }
 
 func counted(n int, what string) string {

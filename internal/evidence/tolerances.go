@@ -19,7 +19,7 @@ var limitNames = [5]string{"measurand", "min", "max", "aim", "note"}
 // tolerances prints what crimps were judged by, as tables; the files themselves, with their comments, lie in the evidence.
 func (s *sheet) tolerances(all []Tolerances) {
 	for _, t := range all {
-		s.Room(min(90, 40+6*float64(len(t.Limits.Limits))))
+		s.Room(min(65, 40+6*float64(len(t.Limits.Limits))))
 		name := wording.Clean(t.Name)
 		if name == "" {
 			name = wording.Clean(t.File)

@@ -208,9 +208,9 @@ func holdPDF(t *testing.T, dir string, want []told, text string) {
 	text = strings.Join(strings.Fields(strings.ReplaceAll(text, "\u00a0", " ")), " ")
 	limits, reasons := limitsOf(t, dir)
 	pageFurniture := regexp.MustCompile(`Solar canopy, ferry terminal <north>; crimprule 0\.5 \(test\), 2026-05-04 16:30 \+02:00 page \d+ of \d+|` +
-		`[A-Z][a-z :]+, continued no\. crimp result worst feature, and the values`)
+		`[A-Z][a-z :,]+, continued no\. crimp result worst feature, and the values`)
 	text = pageFurniture.ReplaceAllString(text, "")
-	chapter := regexp.MustCompile(`[A-Z][a-z :]+: \d+ crimps? no\. crimp result worst feature, and the values`)
+	chapter := regexp.MustCompile(`[A-Z][a-z :,]+: \d+ crimps? no\. crimp result worst feature, and the values`)
 	table := text[chapter.FindStringIndex(text)[0]:]
 	table = table[:strings.Index(table, "Tolerances: ")]
 	table, _, _ = strings.Cut(table, refusalsHead)

@@ -28,7 +28,7 @@ func TestQuestionSuitsWhatIsAsked(t *testing.T) {
 		"an installation": {some{badCrimp, badSection, sure(record.Seam, record.Conforms, 0.9)}, "May this be energised?",
 			"Not on these pictures: 1 crimp must be made anew, 1 section does not conform.", "make anew with a new contact", "Does not conform: to be made anew: 1 crimp ", false},
 		"a laboratory": {some{badSection, sure(record.Section, record.Conforms, 0.9), unread}, "Do these sections conform?",
-			"Not all of them: 1 section does not conform, 1 must be photographed again.", "hold back what this set-up made", "Does not conform: hold back what this set-up made: 1 section ", false},
+			"Not all of them: 1 section does not conform, 1 was not measured for want of its file or of a declaration.", "hold back what this set-up made", "Does not conform: hold back what this set-up made: 1 section ", false},
 		"good sections": {some{sure(record.Section, record.Conforms, 0.9)}, "Do these sections conform?", "What these pictures show conforms: 1 section.",
 			"nothing on these pictures", "Conforming: 1 section ", false},
 		"practice": {some{trainees(badCrimp), trainees(badStrip)}, "Do these practice pieces conform?",

@@ -112,7 +112,8 @@ Pictures of one crimp are put together: as the manifest says, else by the tag on
 picture (crimprule card --tag), else by the file's name (--pattern); else each is a crimp of its own. A
 tag that names another crimp than the manifest or the name is a doubt: the crimp is then not proven.
 A crimp is as good as its worst feature in any of its pictures; a picture that was refused does not
-count where the same view was taken again.
+count where the same view was taken again. A crimp of a later date (manifest or file name) replaces the
+one of its string and name before, which is shown and no longer asked for; with a trainee it is one more.
 
 A scan that was interrupted, or killed, goes on where it was when it is called again. What was measured
 once, by the same version with the same options, is not measured again: it lies in the history, a

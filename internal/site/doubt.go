@@ -68,13 +68,15 @@ func (c *Crimp) DoubtTwin(file string, names []string) {
 }
 
 // Twins looks for pictures that stand for more than one crimp: a copy cannot be a proof of two. It gives, of a picture's
-// SHA-256, the names of the crimps that it stands for; groups are those of one scan, file tells that of a position.
+// SHA-256, the names of the crimps that it stands for, with their days where only these differ; groups are those of one scan, file tells that of a position.
 func Twins(groups [][]Entry, file func(position int) string) map[string][]string {
 	twins := map[string][]string{}
-	for _, group := range groups {
-		label, _ := Merge(group)
+	days := Days(groups)
+	for i, group := range groups {
+		c := Crimp{Days: days[i]}
+		c.Label, _ = Merge(group)
 		for _, e := range group {
-			name := label.Name()
+			name := c.Called()
 			if name == "" {
 				name = file(e.Position)
 			}

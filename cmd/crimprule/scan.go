@@ -79,7 +79,7 @@ func (o *scanOptions) addPictures(f *pflag.FlagSet) {
 // addWork adds the options that say how hard to work.
 func (o *scanOptions) addWork(f *pflag.FlagSet) {
 	f.IntVar(&o.workers, "workers", runtime.NumCPU(), "measure in `N` processes at once")
-	f.DurationVar(&o.timeout, "timeout", time.Minute, "give up a picture after this `TIME`")
+	f.DurationVar(&o.timeout, "timeout", time.Minute, "give up measuring a picture after this `TIME`")
 }
 
 // addPlaces adds the options that say where results go.
@@ -98,7 +98,7 @@ Exit status:
   3  with limits: a crimp does not conform, is not proven, not measured or not judged, or one
      that was so in an earlier scan of the same place is not among the pictures any more
   130  interrupted; call again to go on. With --watch an interrupt is the usual end, and the status
-     is that of what was measured`
+     is that of what was measured, unless pictures are still waiting to be`
 
 func newScanCommand(stdout, stderr io.Writer) *cobra.Command {
 	var opts scanOptions

@@ -157,6 +157,18 @@ func TestDrift(t *testing.T) {
 	assert.NotContains(t, strings.Join(steady.Remarks, "\n"), "walks")
 }
 
+// TestDriftIsNotLedByWrongClocks: where a camera's clock cannot have been right, the order of the scan holds.
+func TestDriftIsNotLedByWrongClocks(t *testing.T) {
+	b := newBook(Info{})
+	for i := range 10 {
+		rec := record.New(record.Seam)
+		rec.Taken = fmt.Sprintf("2037-01-%02dT08:00:00", 20-i)
+		rec.Set(record.Symmetry, 0.9+0.01*float64(i%3), 0.01)
+		b.take(site.Crimp{Number: i + 1, Label: site.Label{Tool: "tool"}, Pictures: []site.Picture{{Record: &rec, Measured: time.Date(2026, 5, 4, 0, 0, 0, 0, time.UTC)}}})
+	}
+	assert.Equal(t, "10 crimps in the order of the scan", b.toolDrifts()[0].Series[0].Order)
+}
+
 // TestWorstOfACrimpThatWasNotMeasured: the reason is that of the picture that decided, not that of one that was taken again.
 func TestWorstOfACrimpThatWasNotMeasured(t *testing.T) {
 	good := record.New(record.Seam)

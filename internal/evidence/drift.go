@@ -57,7 +57,7 @@ func (m measurand) value(c site.Crimp, name string) (point, bool) {
 	for _, p := range c.Pictures {
 		if p.Usable() && p.Record.View == m.view {
 			if v, ok := p.Record.Measured[m.key]; ok {
-				return point{c.Number, name, v.Value, v.U, c.Label.Date, p.Record.Taken}, true
+				return point{c.Number, name, v.Value, v.U, c.Label.Date, p.Taken()}, true
 			}
 		}
 	}

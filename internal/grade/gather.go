@@ -82,8 +82,8 @@ func dateOf(c site.Crimp) string {
 	}
 	const day = len("2006-01-02")
 	for _, p := range c.Pictures {
-		if p.Record != nil && len(p.Record.Taken) >= day {
-			return p.Record.Taken[:day]
+		if taken := p.Taken(); len(taken) >= day {
+			return taken[:day]
 		}
 	}
 	if len(c.Pictures) > 0 {

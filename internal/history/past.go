@@ -15,7 +15,7 @@ type Past struct {
 	Label    site.Label // with Date, when it was made, where that is known
 	SHA256   string     // of its first picture; empty where that could not be read
 	Scan     int64
-	Taken    string    // when its first picture was taken, as its metadata say, or one without a picture was measured; else empty
+	Taken    string    // when its first picture was taken, as its metadata credibly say, or one without a picture was measured; else empty
 	Measured time.Time // when it was measured or, where that failed, tried
 	Result   record.Result
 	Score    float64
@@ -147,9 +147,7 @@ func pastOf(s Standing) Past {
 	}
 	first := s.Crimp.Pictures[0]
 	p.SHA256, p.position = first.SHA256, first.Position
-	if first.Record != nil {
-		p.Taken = first.Record.Taken
-	}
+	p.Taken = first.Taken()
 	for _, picture := range s.Crimp.Pictures {
 		if picture.Usable() && picture.Record.Verdict != nil {
 			p.Judged = append(p.Judged, JudgedBy{picture.Record.View, picture.Tolerances})

@@ -117,7 +117,7 @@ func TestListGivesTheLatestOfEachCrimp(t *testing.T) {
 }
 
 func TestPastOfATrainee(t *testing.T) {
-	ctx, now := context.Background(), day(1)
+	ctx, now := context.Background(), day(21)
 	h := at(t, &now)
 	own := func(crimp, date string) site.Label {
 		return site.Label{Trainee: "trainee 3", Crimp: crimp, Date: date, Tool: "tool 2"}
@@ -127,11 +127,11 @@ func TestPastOfATrainee(t *testing.T) {
 		shot{"2.jpg", own("2", "2026-11-16"), site.FromManifest, "", 2, record.Conforms, 80},
 		shot{"other.jpg", site.Label{Trainee: "trainee 4", Crimp: "1", Tool: "tool 2"}, site.FromManifest, "", 3, record.Conforms, 99},
 		shot{"undated.jpg", own("7", ""), site.FromManifest, "", 4, record.Conforms, 70})
-	now = day(2)
+	now = day(22)
 	scanShots(t, h, "/friday", // the same numbers on another day are other crimps
 		shot{"1.jpg", own("1", "2026-11-20"), site.FromManifest, "", 11, record.Conforms, 75},
 		shot{"2.jpg", own("2", "2026-11-20"), site.FromManifest, "", 12, "", 0})
-	now = day(3)
+	now = day(23)
 	scanShots(t, h, "/all", // all once more, from a folder that holds copies, judged by the same limits
 		shot{"a/1.jpg", own("1", "2026-11-16"), site.FromManifest, "", 1, record.Conforms, 55},
 		shot{"c/7.jpg", own("7", ""), site.FromManifest, "", 4, record.Conforms, 70})

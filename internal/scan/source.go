@@ -119,6 +119,7 @@ func (c *crimps) crimp(ctx context.Context, number int, group []site.Entry) (sit
 		crimp.Pictures = append(crimp.Pictures, picture)
 	}
 	crimp.WarnRivals()
+	crimp.WarnOfClock()
 	if err := c.elsewhere(ctx, &crimp, group); err != nil {
 		return site.Crimp{}, err
 	}

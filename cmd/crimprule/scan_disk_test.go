@@ -77,3 +77,14 @@ func TestAFullStandardOutputIsNoFullDisk(t *testing.T) {
 		assert.Len(t, thumbs, 1, "what was drawn is kept")
 	}
 }
+
+// A disk's own folder cannot be replaced, which is told before anything is measured.
+func TestEvidenceIsNotWrittenToAMountPoint(t *testing.T) {
+	disk := mounted(t, "size=1m")
+	dir := t.TempDir()
+	put(t, filepath.Join(dir, "in", "a.jpg"), smallJPEG(t))
+	got := call(t, program(dir, "scan", "in", "--scale", "chessboard=5mm", "--out", disk))
+	assert.Equal(t, exitWrongCall, got.status, got.stderr)
+	assert.Contains(t, got.stderr, "name a new folder in it")
+	assert.NoFileExists(t, filepath.Join(dir, "in-history.db"))
+}

@@ -321,10 +321,25 @@ func TestAnInterruptedScanGoesOnWhereItWas(t *testing.T) {
 	other := append(smallJPEG(t), "picture x"...)
 	put(t, replaced, other)
 	require.NoError(t, os.Chtimes(replaced, before.ModTime(), before.ModTime()))
+	// And the power fails: some of what was written is empty.
+	for _, folder := range []string{"originals", "thumbs"} {
+		files, err := filepath.Glob(filepath.Join(dir, "photos-evidence.part", folder, "*.jpg"))
+		require.NoError(t, err)
+		require.NoError(t, os.Truncate(files[5], 0))
+	}
 	got := call(t, program(dir, "scan", "photos", "--scale", "chessboard=5mm", "--json"))
 	assert.Zero(t, got.status, got.stderr)
 	assert.Contains(t, got.stderr, "known from a call that was interrupted")
 	assertInOrder(t, got.stdout, pictures)
+	for _, folder := range []string{"originals", "thumbs"} {
+		files, err := filepath.Glob(filepath.Join(dir, "photos-evidence", folder, "*.jpg"))
+		require.NoError(t, err)
+		for _, file := range files {
+			info, err := os.Stat(file)
+			require.NoError(t, err)
+			assert.NotZero(t, info.Size(), file)
+		}
+	}
 	assert.Contains(t, got.stdout, fmt.Sprintf("%x", sha256.Sum256(other)))
 }
 
@@ -367,4 +382,78 @@ func TestABadCrimpCannotBeHidden(t *testing.T) {
 	got = scan()
 	assert.Equal(t, exitFailed, got.status)
 	assert.Contains(t, got.stdout, "PUT RIGHT HERE, without a new photo: not measured: 1 crimp")
+}
+
+// What was changed in a pack is not taken over by the next one: it is made anew, also while a folder is watched.
+func TestChangedEvidenceIsMadeAnew(t *testing.T) {
+	dir := t.TempDir()
+	sample, err := os.ReadFile("../../samples/canopy-north-string-03-crimp-01.jpg")
+	require.NoError(t, err)
+	put(t, filepath.Join(dir, "in", "sample.jpg"), sample)
+	put(t, filepath.Join(dir, "in", "grey.jpg"), smallJPEG(t))
+	args := []string{"scan", "in", "--scale", "chessboard=5mm"}
+	first := call(t, program(dir, args...))
+	require.Zero(t, first.status, first.stderr)
+	undisturbed := checksums(t, filepath.Join(dir, "in-evidence"))
+	forge := func() {
+		files, err := filepath.Glob(filepath.Join(dir, "in-evidence", "[ot][rvh]*s", "*"))
+		require.NoError(t, err)
+		require.Len(t, files, 5, "two originals, two thumbnails, a drawing")
+		for _, file := range files {
+			require.NoError(t, os.WriteFile(file, []byte("forged"), 0o600))
+		}
+		require.NotZero(t, call(t, program(dir, "evidence", "verify", "in-evidence")).status)
+	}
+	forge()
+	again := call(t, program(dir, args...))
+	require.Zero(t, again.status, again.stderr)
+	assert.Equal(t, undisturbed, checksums(t, filepath.Join(dir, "in-evidence")))
+	verified := call(t, program(dir, "evidence", "verify", "in-evidence"))
+	assert.Zero(t, verified.status, verified.stderr)
+
+	before, err := os.Stat(filepath.Join(dir, "in-evidence", "manifest.sha256"))
+	require.NoError(t, err)
+	cmd := program(dir, append(args, "--watch")...)
+	var complaints bytes.Buffer
+	cmd.Stderr = &complaints
+	require.NoError(t, cmd.Start())
+	defer func() { _ = cmd.Process.Kill() }()
+	records := func() int {
+		data, _ := os.ReadFile(filepath.Join(dir, "in-evidence", "records.jsonl"))
+		return bytes.Count(data, []byte("\n"))
+	}
+	require.Eventually(t, func() bool {
+		now, err := os.Stat(filepath.Join(dir, "in-evidence", "manifest.sha256"))
+		return err == nil && !os.SameFile(before, now)
+	}, 30*time.Second, 50*time.Millisecond)
+	forge()
+	put(t, filepath.Join(dir, "in", "third.jpg"), grey(t)(3))
+	require.Eventually(t, func() bool { return records() == 3 }, 30*time.Second, 50*time.Millisecond)
+	require.NoError(t, cmd.Process.Signal(syscall.SIGINT))
+	require.NoError(t, cmd.Wait(), complaints.String())
+	verified = call(t, program(dir, "evidence", "verify", "in-evidence"))
+	assert.Zero(t, verified.status, verified.stderr)
+	for line := range strings.Lines(undisturbed) {
+		if strings.Contains(line, "  originals/") || strings.Contains(line, "  overlays/") || strings.Contains(line, "  thumbs/") {
+			assert.Contains(t, checksums(t, filepath.Join(dir, "in-evidence")), line)
+		}
+	}
+}
+
+// A watched folder cannot be where its own evidence goes.
+func TestPicturesAreNotWrittenOver(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "in"), 0o755))
+	require.NoError(t, os.Symlink("in", filepath.Join(dir, "link")))
+	for _, out := range []string{"in", "link", "in/../in/"} {
+		cmd := program(dir, "scan", "in", "--scale", "chessboard=5mm", "--watch", "--out", out)
+		tooLong := time.AfterFunc(30*time.Second, func() { _ = cmd.Process.Kill() })
+		got := call(t, cmd)
+		tooLong.Stop()
+		assert.Equal(t, exitWrongCall, got.status, got.stderr)
+		assert.Contains(t, got.stderr, "name another folder with --out")
+	}
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Len(t, left, 2)
 }

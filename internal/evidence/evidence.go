@@ -60,6 +60,11 @@ type Source interface {
 	Crimps(ctx context.Context, each func(site.Crimp) error) error
 }
 
+// Names are what lies at the top of the folder that Write writes, but for the pictures and what functions in more add.
+func Names() []string {
+	return []string{"index.html", "crimps", "assets", "contact", "tolerances", "evidence.pdf", "crimps.csv", RecordsName, ManifestName}
+}
+
 // Write writes the evidence of a scan into dir, which holds the pictures already: Original, Overlay and Thumb of each
 // picture are paths in it. Functions in more add files of their own before the manifest is made. An error leaves the
 // folder without a manifest and without half a file; it quotes the path and says what to do.

@@ -57,6 +57,11 @@ func TestWrite(t *testing.T) {
 		assert.FileExists(t, filepath.Join(dir, name))
 	}
 	assert.NoFileExists(t, filepath.Join(dir, "crimps/0121.html"))
+	entries, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	for _, e := range entries {
+		assert.Contains(t, append(Names(), "originals", "overlays", "thumbs"), e.Name())
+	}
 	r, err := Verify(dir)
 	require.NoError(t, err)
 	assert.True(t, r.Whole(), "%+v", r)

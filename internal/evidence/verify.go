@@ -69,6 +69,17 @@ func Verify(dir string) (Report, error) {
 	return r, nil
 }
 
+// Sums gives the SHA-256 of each file that the manifest of a folder of evidence names, in hex. No file but the manifest is
+// read.
+func Sums(dir string) (map[string]string, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, cannotVerify(dir, err)
+	}
+	defer func() { _ = root.Close() }()
+	return new(Report).read(root, dir)
+}
+
 // Added names the first file or folder in a folder of evidence that its manifest does not know; empty where there is none.
 // No file but the manifest is read. An error means that the folder or its manifest could not be.
 func Added(dir string) (string, error) {

@@ -81,7 +81,7 @@ func (c *collection) link(path, name string) {
 		c.leaveAlone(name, path)
 	case err != nil:
 		c.refuse(name, unreadable(name, err))
-	case info.IsDir() && c.scans(real(path)):
+	case info.IsDir() && (c.skip[real(path)] || c.scans(real(path))):
 	case info.IsDir():
 		c.refuse(name, problem(name, "is a link to a folder, which is not followed, so that pictures in it were not measured", "name that folder itself, or delete the link"))
 	default:

@@ -175,6 +175,9 @@ func (r *run) open(ctx context.Context) error {
 	if r.place, err = placeAt(r.Out); err != nil {
 		return CallError{err}
 	}
+	if err := r.place.keepsApart(append(slices.Clone(r.Sources), filepath.Dir(r.History))...); err != nil {
+		return CallError{err}
+	}
 	if err := r.find(); err != nil {
 		return CallError{err}
 	}
@@ -244,7 +247,7 @@ func (r *run) mayReplace(ctx context.Context) error {
 }
 
 func (r *run) findOptions() FindOptions {
-	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Assumed: r.Assumed, Watched: r.Watch, Skip: []string{r.Out, r.place.part}}
+	return FindOptions{Manifest: r.Manifest, Pattern: r.Pattern, Assumed: r.Assumed, Watched: r.Watch, Skip: []string{r.place.path, r.place.part, r.place.lockPath()}}
 }
 
 func (r *run) plan(listing *Listing, files []Found) ([]item, error) {
@@ -331,7 +334,7 @@ func (r *run) all(ctx context.Context, observer Observer) (err error) {
 	if r.Watch {
 		return r.watch(ctx, &reporter)
 	}
-	if err := r.write(ctx, observer); err != nil {
+	if err := reporter.deliver(ctx, ctx); err != nil {
 		return err
 	}
 	return r.history.Finish(ctx, r.scan)
@@ -392,6 +395,28 @@ func (p *reporter) through(ctx context.Context, open, again []int) error {
 			return fault
 		case <-ctx.Done():
 			return context.Cause(ctx)
+		}
+	}
+}
+
+// deliver writes the evidence and puts it into its place. What was taken over from an earlier pack and was changed there is
+// made anew first. writing is the context of the writing itself.
+func (p *reporter) deliver(ctx, writing context.Context) error {
+	for {
+		err := p.write(writing, p.observer)
+		if !errors.Is(err, errTakenChanged) {
+			return err
+		}
+		lost, err := p.lost(ctx)
+		if err != nil {
+			return err
+		}
+		p.opened(lost)
+		if err := p.queue.AddAgain(ctx, lost); err != nil {
+			return err
+		}
+		if err := p.through(ctx, nil, nil); err != nil {
+			return err
 		}
 	}
 }

@@ -2,7 +2,7 @@ package scan
 
 import (
 	"context"
-	"fmt"
+	"errors"
 	"slices"
 	"syscall"
 	"time"
@@ -16,6 +16,8 @@ import (
 )
 
 var errDiskFull error = syscall.ENOSPC
+
+var errTakenChanged = errors.New("what was taken over from an earlier pack was changed there")
 
 // crimps streams the crimps of a scan from the history, so that ten thousand pictures need no memory for their records.
 type crimps struct {
@@ -250,8 +252,13 @@ func (r *run) write(ctx context.Context, observer Observer) error {
 	if result.Summary, err = evidence.Write(ctx, r.place.part, info, source, more); err != nil {
 		return err
 	}
+	if changed, err := r.place.changed(); err != nil {
+		return err
+	} else if changed {
+		return errTakenChanged
+	}
 	if err := r.place.publish(); err != nil {
-		return fmt.Errorf("the evidence cannot be moved to %q: %w; it lies in %q", r.Out, err, r.place.part)
+		return err
 	}
 	if err := observer.Written(result); err != nil {
 		return observerError{err}

@@ -55,7 +55,7 @@ func (w *watcher) writeIfAny(ctx context.Context) error {
 	if w.next == 0 {
 		return nil
 	}
-	return w.write(context.WithoutCancel(ctx), w.observer)
+	return w.deliver(ctx, context.WithoutCancel(ctx))
 }
 
 // look finds what is new, changed or gone since the last look, and measures what there is to measure. What keeps it from
@@ -192,7 +192,7 @@ func (w *watcher) add(ctx context.Context, items []item) error {
 	for i := range items {
 		open[i] = first + i
 	}
-	if err := w.place.reopen(); err != nil {
+	if err := w.place.gather(); err != nil {
 		return err
 	}
 	if err := w.through(ctx, open, nil); err != nil {
@@ -233,7 +233,7 @@ func (w *watcher) renew(ctx context.Context, items []item, changed []string) err
 	w.mu.Lock()
 	w.items = items
 	w.mu.Unlock()
-	if err := w.place.reopen(); err != nil {
+	if err := w.place.gather(); err != nil {
 		return err
 	}
 	if err := w.newQueue(ctx); err != nil {

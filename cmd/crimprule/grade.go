@@ -133,10 +133,14 @@ func runGrade(ctx context.Context, opts gradeOptions, sources []string, stdout, 
 	if err != nil && !errors.Is(err, errUnreadable) && !errors.Is(err, errNotConforming) {
 		return err
 	}
+	var printed error
 	if opts.json {
-		err = errors.Join(err, report.WriteJSON(stdout))
+		printed = report.WriteJSON(stdout)
 	} else {
-		err = errors.Join(err, term.Grade(report, filepath.Join(o.Out, grade.Folder, "index.html")))
+		printed = term.Grade(report, filepath.Join(o.Out, grade.Folder, "index.html"))
+	}
+	if printed != nil {
+		return toStdout(printed)
 	}
 	return gradeStatus(err, report)
 }

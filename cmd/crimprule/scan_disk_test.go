@@ -64,8 +64,11 @@ func TestAFullStandardOutputIsNoFullDisk(t *testing.T) {
 	defer func() { _ = full.Close() }()
 	dir := t.TempDir()
 	put(t, filepath.Join(dir, "in", "a.jpg"), smallJPEG(t))
-	for _, args := range [][]string{{"--json"}, {}} {
-		cmd := program(dir, append([]string{"scan", "in", "--scale", "chessboard=5mm"}, args...)...)
+	limits, err := os.ReadFile("../../samples/canopy-4mm2.yaml")
+	require.NoError(t, err)
+	put(t, filepath.Join(dir, "limits.yaml"), limits)
+	for _, args := range [][]string{{"scan", "--json"}, {"scan"}, {"grade", "--tolerances", "limits.yaml"}, {"grade", "--json", "--tolerances", "limits.yaml"}} {
+		cmd := program(dir, append(args, "in", "--scale", "chessboard=5mm")...)
 		var complaints bytes.Buffer
 		cmd.Stdout, cmd.Stderr = full, &complaints
 		require.Error(t, cmd.Run())

@@ -60,7 +60,8 @@ func followed(given string) (string, error) {
 	if to, err := os.Readlink(path); err == nil {
 		return "", fmt.Errorf("--out %q is a link to %q, which does not exist: make that folder, or name another one", given, to)
 	}
-	return path, nil
+	dir, err := followed(filepath.Dir(path)) // so that it has the same name when it is there
+	return filepath.Join(dir, filepath.Base(path)), err
 }
 
 // mayMove refuses what cannot be moved aside as a whole.

@@ -251,6 +251,14 @@ func TestAPlaceThatIsALink(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "far/evidence", to)
 	assert.FileExists(t, filepath.Join(dir, "far", "evidence", "originals", "a.jpg"))
+
+	require.NoError(t, os.Symlink("far", filepath.Join(dir, "above")))
+	for range 2 { // the same place has the same name before and after it is made
+		p, err = placeAt(filepath.Join(dir, "above", "new", "evidence"))
+		require.NoError(t, err)
+		assert.Equal(t, filepath.Join(real(dir), "far", "new", "evidence"), p.path)
+		require.NoError(t, os.MkdirAll(p.path, 0o755))
+	}
 }
 
 // What the earlier pack has is taken only as far as it is as its manifest says, also by a call that goes on.

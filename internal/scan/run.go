@@ -232,7 +232,7 @@ func (r *run) mayReplace(ctx context.Context) error {
 	if _, err := os.Stat(r.Out); err != nil {
 		return nil // there is none
 	}
-	old, err := r.history.SourceOf(ctx, absolute(r.Out))
+	old, err := r.history.SourceOf(ctx, r.place.path)
 	if err != nil {
 		return err
 	}
@@ -262,7 +262,7 @@ func (r *run) begin(ctx context.Context) error {
 	r.began = r.Now()
 	var err error
 	r.scan, _, err = r.history.Begin(ctx, history.Scan{Source: r.listing.Source, Program: r.Program, Order: r.canonical(r.limits), Started: r.began,
-		Out: absolute(r.Out)}, entries(r.items, 0))
+		Out: r.place.path}, entries(r.items, 0))
 	return err
 }
 

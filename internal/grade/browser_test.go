@@ -61,6 +61,11 @@ func TestSheetsInABrowser(t *testing.T) {
 			assert.Equal(t, "solid", border, "%s has no style sheet", what)
 		}
 	}
+	address := (&url.URL{Scheme: "file", Path: filepath.Join(dir, Folder, "index.html")}).String()
+	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(1280, 800), chromedp.Navigate(address)))
+	tall, err := chromedp.Run(ctx, chromedp.Evaluate[float64](`Math.max(...[...document.querySelectorAll(".overview tbody tr")].map(r => r.clientHeight / parseFloat(getComputedStyle(r).fontSize)))`))
+	require.NoError(t, err)
+	assert.Less(t, tall, 3.2, "a trainee takes more than one line")
 	mu.Lock()
 	defer mu.Unlock()
 	assert.Empty(t, complaints)

@@ -36,6 +36,14 @@ type Step struct {
 	Exercise advice.Exercise `json:"exercise"`
 }
 
+// Helps names the exercise against the cause, or says what else helps.
+func (s Step) Helps() string {
+	if s.Exercise.Trainer {
+		return s.Exercise.Name
+	}
+	return "practise: " + s.Exercise.Name
+}
+
 // Title names the features.
 func (f Fault) Title() string { return strings.Join(f.Names, "; ") }
 
@@ -44,13 +52,18 @@ func (f Fault) Words() string {
 	return "Fails in " + share(f.Failed, f.Judged, f.noun) + " in which it was judged."
 }
 
-// Likely lists the causes.
-func (f Fault) Likely() string {
-	var causes []string
-	for _, s := range f.Causes {
-		causes = append(causes, s.Cause)
+// rests tells whether a crimp with these faults is one that the named cause could explain.
+func (f Findings) rests(faults []string) bool {
+	if f.Cause == nil {
+		return false
 	}
-	return strings.Join(causes, "; ")
+	for _, fault := range f.Faults {
+		if slices.ContainsFunc(fault.Causes, func(s Step) bool { return s.Cause == f.Cause.Text }) &&
+			slices.ContainsFunc(fault.Names, func(name string) bool { return slices.Contains(faults, name) }) {
+			return true
+		}
+	}
+	return false
 }
 
 // Cause is the cause that could explain the most crimps that do not conform. It is what such faults usually come from, not

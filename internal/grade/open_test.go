@@ -238,8 +238,10 @@ func TestDrawings(t *testing.T) {
 	w := newWorkshop(t)
 	w.add("a", "", "", strays, gap, good, strays, gap)
 	dir, r := sheets(t, w, UsualMark)
-	worst := r.Trainees[0].Worst()
+	worst, of := r.Trainees[0].Worst()
 	require.Len(t, worst, 3)
+	assert.Equal(t, 4, of)
+	assert.Contains(t, read(t, dir, "01.html"), "To look at together: what does not conform (3 of 4 shown)")
 	for i, c := range worst {
 		assert.Equal(t, no, c.Result)
 		assert.LessOrEqual(t, worst[0].Score, worst[i].Score)

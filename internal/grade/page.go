@@ -41,12 +41,16 @@ type indexPage struct {
 	InDoubt   []doubtLine
 	NotListed string
 	Gone      []goneLine
+	// Whether any trainee judged crimps, or stripped wires: empty columns take the room of the others.
+	AnyOwn, AnyWires bool
 }
 
 func newIndex(h head, r Report, below []string) indexPage {
 	p := indexPage{head: h, Report: r, MarkWords: r.Mark.Words(), FewCrimps: FewCrimps(), Caution: Caution, BelowAlso: below, InDoubt: doubtLinesOf(r),
 		NotListed: r.UnlistedWords()}
 	for i, t := range r.Trainees {
+		p.AnyOwn = p.AnyOwn || t.Agreement.Both() > 0
+		p.AnyWires = p.AnyWires || len(t.Wires.Wires) > 0
 		for _, m := range t.Missing {
 			p.Gone = append(p.Gone, goneLine{t.Called(), sheetName(i, "html"), m.Words()})
 		}
@@ -80,6 +84,7 @@ type page struct {
 	PDF            string
 	List, WireList []line
 	Drawings       []drawing
+	Failing        int // crimps, or wires, that the drawings are some of
 	Chart          template.HTML
 	Progress       string
 	Own            string
@@ -103,7 +108,7 @@ type line struct {
 
 func newPage(h head, mark Mark, t Trainee, i, of int, below []string) page {
 	p := page{
-		head: h, Trainee: t, Standing: standingBadge(t.Row.Standing), Words: t.Words(mark), PDF: sheetName(i, "pdf"), Chart: chart(t.Days),
+		head: h, Trainee: t, Standing: standingBadge(t, mark), Words: t.Words(mark), PDF: sheetName(i, "pdf"), Chart: chart(t.Days),
 		Progress: t.ProgressWords(), Own: t.Agreement.Words(), FewCrimps: FewCrimps(), Caution: Caution, BelowAlso: below,
 	}
 	if i > 0 {
@@ -116,7 +121,9 @@ func newPage(h head, mark Mark, t Trainee, i, of int, below []string) page {
 	for _, c := range t.Below(mark) {
 		p.BelowMark = append(p.BelowMark, c.BelowWords(mark))
 	}
-	for _, c := range t.Worst() {
+	var worst []Crimp
+	worst, p.Failing = t.Worst()
+	for _, c := range worst {
 		p.Drawings = append(p.Drawings, drawing{c.Number, wording.Clean(c.Name), wording.Clean(strings.Join(c.Faults, "; ")), "../" + evidence.CrimpPage(c.Number), c.Drawing})
 	}
 	return p
@@ -158,17 +165,44 @@ type drawing struct {
 // mostDrawings is how many are shown on a sheet.
 const mostDrawings = 3
 
-// Worst are the crimps that do not conform of which there is a drawing, and where there are none, such wires: those with the
-// least score first.
-func (t Trainee) Worst() []Crimp {
-	for _, all := range [][]Crimp{t.Crimps, t.Wires.Wires} {
-		worst := slices.DeleteFunc(slices.Clone(all), func(c Crimp) bool { return c.Drawing == "" })
-		slices.SortStableFunc(worst, func(a, b Crimp) int { return cmp.Compare(a.Score, b.Score) })
+// Worst are the crimps that do not conform of which there is a drawing, and where there are none, such wires, with how many of
+// them do not conform: first those that the named cause could explain, then those with the least score.
+func (t Trainee) Worst() (worst []Crimp, of int) {
+	for _, all := range []struct {
+		crimps []Crimp
+		said   Findings
+	}{{t.Crimps, t.Findings}, {t.Wires.Wires, t.Wires.Findings}} {
+		of = 0
+		for _, c := range all.crimps {
+			if c.Result == record.DoesNotConform {
+				of++
+			}
+		}
+		worst = slices.DeleteFunc(slices.Clone(all.crimps), func(c Crimp) bool { return c.Drawing == "" })
+		slices.SortStableFunc(worst, func(a, b Crimp) int {
+			ra, rb := all.said.rests(a.Faults), all.said.rests(b.Faults)
+			switch {
+			case ra && !rb:
+				return -1
+			case rb && !ra:
+				return 1
+			}
+			return cmp.Compare(a.Score, b.Score)
+		})
 		if len(worst) > 0 {
-			return worst[:min(len(worst), mostDrawings)]
+			return worst[:min(len(worst), mostDrawings)], of
 		}
 	}
-	return nil
+	return nil, of
+}
+
+// DrawingsHead stands over the drawings.
+func (p page) DrawingsHead() string {
+	text := "To look at together: what does not conform"
+	if len(p.Drawings) < p.Failing {
+		text += fmt.Sprintf(" (%d of %d shown)", len(p.Drawings), p.Failing)
+	}
+	return text
 }
 
 // HasOwn tells whether the trainee judged anything.

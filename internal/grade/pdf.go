@@ -26,7 +26,6 @@ func writePDF(w io.Writer, dir string, info evidence.Info, p page) error {
 	s.facts(p)
 	s.Paragraph(paper.Regular, paper.Small, p.FewCrimps)
 	s.findings(p)
-	s.drawings(dir, p.Drawings)
 	s.wires(p)
 	s.progress(p)
 	s.own(p)
@@ -39,6 +38,7 @@ func writePDF(w io.Writer, dir string, info evidence.Info, p page) error {
 	for _, below := range p.BelowAlso {
 		s.Paragraph(paper.Regular, paper.Small, below)
 	}
+	s.drawings(dir, p)
 	return s.End(w, "the page of this sheet has")
 }
 
@@ -83,7 +83,7 @@ func (s *sheet) limits(all []Limits) {
 
 // progress is the table of days.
 func (s *sheet) progress(p page) {
-	s.Heading("Progress")
+	s.HeadingOver("Progress", 40)
 	if p.Progress != "" {
 		s.Paragraph(paper.Regular, paper.Body, p.Progress)
 	}
@@ -106,7 +106,7 @@ func (s *sheet) own(p page) {
 	if !p.HasOwn() {
 		return
 	}
-	s.Heading("Own judgement")
+	s.HeadingOver("Own judgement", 50)
 	s.Paragraph(paper.Regular, paper.Body, p.Own)
 	widths := []float64{60, 60, 60}
 	s.row(paper.Bold, widths, "how often who judged how", "program: conforms", "program: does not conform")
@@ -116,7 +116,7 @@ func (s *sheet) own(p page) {
 
 // list is every crimp.
 func (s *sheet) list(p page) {
-	s.Heading("Crimp by crimp")
+	s.HeadingOver("Crimp by crimp", 30)
 	s.lines("crimp", p.List)
 }
 

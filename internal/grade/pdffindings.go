@@ -9,6 +9,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/disintegration/imaging"
 
+	"crimprule/internal/overlay"
 	"crimprule/internal/paper"
 	"crimprule/internal/wording"
 )
@@ -20,7 +21,7 @@ func (s *sheet) findings(p page) {
 	if len(p.Well) == 0 {
 		s.Paragraph(paper.Regular, paper.Body, p.NoneWell())
 	}
-	s.Heading("To be done better")
+	s.HeadingOver("To be done better", 48)
 	s.faults(p.Findings)
 	if len(p.Faults) == 0 {
 		s.Paragraph(paper.Regular, paper.Body, p.NoFault())
@@ -38,16 +39,26 @@ func (s *sheet) well(all []Good) {
 // faults are what does not conform, with the most frequent cause.
 func (s *sheet) faults(f Findings) {
 	for _, fault := range f.Faults {
-		s.Room(20)
+		s.Room(38)
 		s.Paragraph(paper.Bold, paper.Body, fault.Title())
 		s.Paragraph(paper.Regular, paper.Body, fault.Words()+" "+fault.Means)
-		if len(fault.Causes) > 0 {
-			s.Paragraph(paper.Regular, paper.Small, "Likely: "+fault.Likely())
-		}
-		s.Ln(1)
+		s.causes(fault.Causes)
+		s.Ln(2)
 	}
 	if f.Cause != nil {
 		s.Paragraph(paper.Regular, paper.Body, "Most frequent cause: "+f.Cause.AllWords()+". It is what such faults usually come from, not what was seen.")
+	}
+}
+
+// causes is the table of likely causes with what helps against each.
+func (s *sheet) causes(all []Step) {
+	if len(all) == 0 {
+		return
+	}
+	widths := []float64{95, 85}
+	s.row(paper.Bold, widths, "likely cause", "what helps")
+	for _, step := range all {
+		s.row(paper.Regular, widths, step.Cause, step.Helps())
 	}
 }
 
@@ -102,49 +113,53 @@ func (s *sheet) wires(p page) {
 	s.lines("wire", p.WireList)
 }
 
-// The drawings in the PDF: as many pixels across as a reader needs to see what is marked, two side by side.
+// The drawings in the PDF: one a row, as wide as the page unless they are higher than half of it. Their lettering is then
+// 6 points high or more (see package overlay).
 const (
-	drawingPX      = 900
+	drawingPX      = 1500
 	drawingQuality = 80
-	drawingMM      = 88.0
+	drawingMM      = paper.Width - 2*paper.Margin
+	drawingHigh    = 108.0
 )
 
-// drawings shows the overlays of crimps that do not conform. One that cannot be read is left out: the sheet names its
-// crimp all the same.
-func (s *sheet) drawings(dir string, all []drawing) {
-	y, below, shown := 0.0, 0.0, 0
-	for _, d := range all {
-		img, err := imaging.Open(filepath.Join(dir, filepath.FromSlash(d.File)))
-		if err != nil {
-			continue
-		}
-		var data bytes.Buffer
-		if err := imaging.Encode(&data, imaging.Fit(img, drawingPX, drawingPX, imaging.Box), imaging.JPEG, imaging.JPEGQuality(drawingQuality)); err != nil {
-			continue
-		}
-		if shown == 0 {
-			s.Heading("To look at together: what does not conform")
-		}
+// drawings shows the overlays of crimps that do not conform, without title and legend. One that cannot be read is left
+// out: the sheet names its crimp all the same.
+func (s *sheet) drawings(dir string, p page) {
+	shown := 0
+	for _, d := range p.Drawings {
 		name := fmt.Sprintf("drawing %d", d.Number)
-		size := s.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &data)
+		size := s.register(name, filepath.Join(dir, filepath.FromSlash(d.File)))
 		if size == nil {
-			return // the error is kept and comes with the output
+			continue
 		}
-		high := drawingMM * size.Height() / size.Width()
-		x := paper.Margin + float64(shown%2)*(drawingMM+4)
-		if shown%2 == 0 {
-			s.SetY(max(s.GetY(), below))
-			s.Room(high + 26)
-			y, below = s.GetY(), 0
+		wide, high := drawingMM, drawingMM*size.Height()/size.Width()
+		if high > drawingHigh {
+			wide, high = drawingMM*drawingHigh/high, drawingHigh
 		}
-		s.ImageOptions(name, x, y, drawingMM, high, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
-		s.SetXY(x, y+high+1)
-		s.Font(paper.Regular, paper.Small)
-		s.MultiCell(drawingMM, paper.Small*paper.LineHeight, s.Fit(paper.Regular, fmt.Sprintf("%d  %s: %s", d.Number, d.Name, d.What)), "", "L", false)
-		below = max(below, s.GetY()+2)
+		text := s.Fit(paper.Regular, fmt.Sprintf("%d  %s: %s", d.Number, d.Name, d.What))
+		below := float64(len(s.Wrap(paper.Style{Face: paper.Regular, Size: paper.Small}, text, drawingMM-2))+1) * paper.Small * paper.LineHeight
+		if shown == 0 {
+			s.HeadingOver(p.DrawingsHead(), high+below+12)
+		}
+		s.Room(high + below + 2)
+		s.ImageOptions(name, paper.Margin, s.GetY()+1, wide, high, false, fpdf.ImageOptions{ImageType: "JPG"}, 0, "")
+		s.SetXY(paper.Margin, s.GetY()+high+2)
+		s.Paragraph(paper.Regular, paper.Small, text)
+		s.Ln(2)
 		shown++
 	}
-	if shown > 0 {
-		s.SetXY(paper.Margin, max(s.GetY(), below))
+}
+
+// register takes the middle of a drawing into the document; nil where it cannot be read.
+func (s *sheet) register(name, path string) *fpdf.ImageInfoType {
+	img, err := imaging.Open(path)
+	if err != nil {
+		return nil
 	}
+	img = imaging.Crop(img, overlay.Body(img))
+	var data bytes.Buffer
+	if err := imaging.Encode(&data, imaging.Fit(img, drawingPX, drawingPX, imaging.Box), imaging.JPEG, imaging.JPEGQuality(drawingQuality)); err != nil {
+		return nil
+	}
+	return s.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "JPG"}, &data)
 }

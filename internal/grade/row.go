@@ -102,6 +102,24 @@ func (t Trainee) standing(mark Mark) string {
 	return text
 }
 
+// Since says what came after a mark that was reached, where the row is over; else it is empty.
+func (t Trainee) Since(mark Mark) string {
+	if t.Row.Standing != Reached || t.Row.Current >= mark.Row {
+		return ""
+	}
+	n := 0
+	for len(t.PlaceUnknown) == 0 && n < len(t.Crimps) && t.Crimps[len(t.Crimps)-1-n].Result == record.DoesNotConform {
+		n++
+	}
+	switch n {
+	case 0:
+		return fmt.Sprintf("but the row now stands at %d", t.Row.Current)
+	case 1:
+		return "but the last does not conform"
+	}
+	return fmt.Sprintf("but the last %d do not conform", n)
+}
+
 // RowWords are the longest row and the present one.
 func (t Trainee) RowWords() string {
 	text := fmt.Sprintf("longest %d, now %d", t.Row.Longest, t.Row.Current)

@@ -118,6 +118,14 @@ func (s Standing) Text() string {
 	return "not reached"
 }
 
+// Short is the mean score, for a table.
+func (p Points) Short() string {
+	if p.Of == 0 {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f", p.Mean)
+}
+
 // Text is the longest row and the present one, for a table.
 func (r Row) Text() string {
 	if r.Standing == NoMark {
@@ -194,15 +202,20 @@ func badgeOf(result record.Result) badge {
 	return badge{"not_judged", "not judged"}
 }
 
-// standingBadge shows the standing with the shape that says the same.
-func standingBadge(s Standing) badge {
-	switch s {
+// standingBadge shows the standing with the shape that says the same. A mark that was reached by a row that is over does not
+// look like one that stands.
+func standingBadge(t Trainee, mark Mark) badge {
+	switch text := t.Row.Standing.Text(); t.Row.Standing {
 	case Reached:
-		return badge{"conforms", s.Text()}
+		if since := t.Since(mark); since != "" {
+			return badge{"not_proven", text + ", " + since}
+		}
+		return badge{"conforms", text}
 	case Open:
-		return badge{"not_proven", s.Text()}
+		return badge{"not_proven", text}
+	default:
+		return badge{"not_judged", text}
 	}
-	return badge{"not_judged", s.Text()}
 }
 
 func round1(v float64) float64 { return math.Round(10*v) / 10 }

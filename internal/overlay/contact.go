@@ -52,7 +52,7 @@ func (c *ContactSheets) Begin(title string, n int) {
 	}
 	if c.sheet == nil {
 		c.room = image.NewRGBA(size(ContactTiles / contactColumns))
-		c.sheet = &sheet{unit: 1, drawing: drawing{faces: newFaces(sheetSmall)}}
+		c.sheet = &sheet{drawing: drawing{unit: 1, faces: newFaces(sheetSmall)}}
 	}
 	c.tiles = 0
 	d := c.sheet

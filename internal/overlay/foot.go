@@ -146,13 +146,6 @@ func (d *sheet) subtitle() string {
 	return text
 }
 
-// rule draws a fine line over the page's width.
-func (d *sheet) rule(y int) {
-	b := d.n(sheetBorder)
-	draw.Draw(d.img, image.Rect(b, y, d.img.Bounds().Dx()-b, y+max(1, d.n(1))), image.NewUniform(color.RGBA{0xb8, 0xbc, 0xc2, 0xff}),
-		image.Point{}, draw.Src)
-}
-
 // drawFoot draws the table with its remarks, the legend and the scale bar.
 func (d *sheet) drawFoot() {
 	top := d.foot

@@ -10,10 +10,7 @@ import (
 	"crimprule/vision/record"
 )
 
-const (
-	otherWidth  = 600 // of a column of values without a place, at least
-	otherHeight = 20  // of their lines
-)
+const otherHeight = 22 // of a line of values without a place, in units
 
 // other is a value that has no place of its own in the picture, or one that was judged and not had.
 type other struct {
@@ -54,25 +51,22 @@ func others(rec record.Record, marks []record.Mark) (all []other) {
 	return all
 }
 
-// drawOthers writes the values without a place between left and right, from top down to bottom, in as many columns as there
-// is room for.
+// drawOthers writes the values without a place between left and right, from top down to bottom.
 func (d *drawing) drawOthers(left, right, top, bottom int) {
 	all := others(d.rec, d.marks)
-	columns, rows := max(1, (right-left)/otherWidth), (bottom-top)/otherHeight
-	width := (right - left) / columns
-	if room := columns * rows; len(all) > room && room > 0 {
+	if room := max(1, (bottom-top)/d.n(otherHeight)); len(all) > room {
 		hidden := len(all) - room + 1
 		all = append(all[:room-1:room-1], other{text: fmt.Sprintf("and %d more in the record", hidden)})
 	}
 	for i, o := range all {
-		x, y := left+i/max(1, rows)*width, top+14+i%max(1, rows)*otherHeight
-		face, hue, text := font.Face(d.regular), faint, o.text
+		y := top + d.n(14+float64(i)*otherHeight)
+		face, hue, text := font.Face(d.regular), print2, o.text
 		if o.result != "" {
 			text += "  " + wording.Result(o.result)
 			if o.result != record.Conforms {
-				face, hue = d.bold, ink
+				face, hue = d.bold, print1
 			}
 		}
-		d.text(face, x, y, hue, fitting(face, text, width-border))
+		d.text(face, left, y, hue, fitting(face, text, right-left))
 	}
 }

@@ -22,18 +22,23 @@ import (
 	"crimprule/vision/record"
 )
 
-// The drawing's measures, in its own pixels.
+// The measures of a drawing of a photo: those of the panel in pixels, the others in the drawing's unit, which is a pixel
+// where the panel is unitWidth wide or less, and more in a wider one. So lettering is 6 points high or more where the
+// drawing is printed as wide as an A4 page has room for (180 mm): 18 units of at most 1480.
 const (
 	panelWidth  = 1400 // the part's surroundings, at most
 	panelHeight = 900
-	leastHeight = 600 // room for a column of labels beside a flat crop
-	column      = 380 // for labels, on either side
-	header      = 76
-	footer      = 250
-	labelHeight = 46
-	border      = 16
-	textSize    = 16
 	maxZoom     = 6 // beyond it the picture's pixels are seen, and nothing else
+
+	unitWidth   = 720
+	leastWidth  = 620 // the foot needs it
+	leastHeight = 660 // room for a column of labels beside a flat crop
+	column      = 380 // for labels, on either side
+	header      = 84
+	footer      = 250 // at least
+	labelHeight = 50
+	border      = 16
+	textSize    = 18
 )
 
 // drawing is one drawing in the making.
@@ -46,7 +51,12 @@ type drawing struct {
 	crop  image.Rectangle // of the picture, shown in the panel
 	panel image.Rectangle // of the drawing
 	zoom  float64         // drawing pixels a picture pixel
+	unit  float64         // drawing pixels a unit
+	foot  int             // where the foot begins
 }
+
+// n gives a length in the drawing's unit in whole pixels.
+func (d *drawing) n(units float64) int { return int(math.Round(units * d.unit)) }
 
 // Draw gives a drawing of the record over the picture that it was measured in. src is the upright picture and stays
 // as it is; the record's marks count in its pixels, (0, 0) being the centre of the top left one.
@@ -54,9 +64,9 @@ func Draw(src image.Image, rec record.Record) *image.RGBA {
 	if rec.View == record.Section {
 		return drawSection(src, rec)
 	}
-	d := drawing{faces: newFaces(textSize), src: src, rec: rec, marks: Drawable(rec.Marks)}
+	d := drawing{src: src, rec: rec, marks: Drawable(rec.Marks)}
 	d.layOut()
-	draw.Draw(d.img, d.img.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)
+	draw.Draw(d.img, d.img.Bounds(), image.NewUniform(page), image.Point{}, draw.Src)
 	draw.CatmullRom.Scale(d.img, d.panel, src, d.crop, draw.Src, nil)
 	d.drawMarks(d.panelOnly(), d.toPanel)
 	d.drawLabels()
@@ -94,12 +104,18 @@ func (d *drawing) layOut() {
 	w, h := float64(d.crop.Dx()), float64(d.crop.Dy())
 	d.zoom = math.Min(math.Min(panelWidth/w, panelHeight/h), maxZoom)
 	size := image.Pt(max(1, int(math.Round(w*d.zoom))), max(1, int(math.Round(h*d.zoom))))
-	height := max(size.Y, leastHeight)
-	// The panel never is narrower than the footer needs.
-	width := max(size.X, 620)
-	at := image.Pt(column+(width-size.X)/2, header+(height-size.Y)/2)
+	d.unit = math.Max(1, float64(size.X)/unitWidth)
+	d.faces = newFaces(textSize * d.unit)
+	width, height := max(size.X, d.n(leastWidth)), max(size.Y, d.n(leastHeight))
+	at := image.Pt(d.n(column)+(width-size.X)/2, d.n(header)+(height-size.Y)/2)
 	d.panel = image.Rectangle{Min: at, Max: at.Add(size)}
-	d.canvas = canvas{image.NewRGBA(image.Rect(0, 0, width+2*column, header+height+footer))}
+	d.foot = d.n(header) + height
+	d.canvas = canvas{image.NewRGBA(image.Rect(0, 0, width+2*d.n(column), d.foot+d.n(d.footHeight())))}
+}
+
+// footHeight is what the foot needs for all values without a place, in units.
+func (d *drawing) footHeight() float64 {
+	return math.Max(footer, float64(2*border+otherHeight*len(others(d.rec, d.marks))))
 }
 
 // cropOf is the surroundings of the part: all marks but the scale's, with a margin; the whole picture where there are
@@ -139,7 +155,7 @@ func (d *drawing) panelOnly() canvas { return canvas{d.img.SubImage(d.panel).(*i
 func (d *drawing) drawMarks(on canvas, to func(record.Point) record.Point) {
 	for order := 0; order <= styles[record.MarkLength].order; order++ {
 		for _, m := range d.marks {
-			s := styleOf(m.Kind)
+			s := styleOf(m.Kind).scaled(d.unit)
 			if s.order != order {
 				continue
 			}
@@ -147,21 +163,21 @@ func (d *drawing) drawMarks(on canvas, to func(record.Point) record.Point) {
 			for i, p := range m.Points {
 				points[i] = to(p)
 			}
-			drawMark(on, m.Kind, points, s)
+			d.drawMark(on, m.Kind, points, s)
 		}
 	}
 }
 
-func drawMark(on canvas, kind record.MarkKind, points []record.Point, s style) {
+func (d *drawing) drawMark(on canvas, kind record.MarkKind, points []record.Point, s style) {
 	switch kind {
 	case record.MarkScale:
 		for _, p := range points {
-			on.cross(p, 5, s)
+			on.cross(p, 5*d.unit, s)
 		}
 	case record.MarkMiss:
 		on.line(append(points[:len(points):len(points)], points[0]), s)
 	case record.MarkLength:
-		on.dimension(points[0], points[len(points)-1], s)
+		on.dimension(points[0], points[len(points)-1], 9*d.unit, s)
 	default:
 		on.line(points, s)
 	}
@@ -169,13 +185,12 @@ func drawMark(on canvas, kind record.MarkKind, points []record.Point, s style) {
 
 func (c canvas) cross(p record.Point, r float64, s style) {
 	parts := [][]record.Point{{{X: p.X - r, Y: p.Y}, {X: p.X + r, Y: p.Y}}, {{X: p.X, Y: p.Y - r}, {X: p.X, Y: p.Y + r}}}
-	c.stroke(parts, s.width+2, casing)
+	c.stroke(parts, s.width+rim(s), casing)
 	c.stroke(parts, s.width, s.hue)
 }
 
-// dimension draws a length as draughtsmen do: a line between two square end strokes.
-func (c canvas) dimension(a, b record.Point, s style) {
-	const tick = 9
+// dimension draws a length as draughtsmen do: a line between two square end strokes that stand out by a tick.
+func (c canvas) dimension(a, b record.Point, tick float64, s style) {
 	parts := [][]record.Point{{a, b}}
 	if length := math.Hypot(b.X-a.X, b.Y-a.Y); length > 0 {
 		nx, ny := -(b.Y-a.Y)/length*tick, (b.X-a.X)/length*tick
@@ -187,25 +202,28 @@ func (c canvas) dimension(a, b record.Point, s style) {
 	for _, part := range parts {
 		seen = append(seen, clipped(part, c.img.Bounds().Inset(-20))...)
 	}
-	c.stroke(seen, s.width+2, casing)
+	c.stroke(seen, s.width+rim(s), casing)
 	c.stroke(seen, s.width, s.hue)
 }
 
 func (d *drawing) drawLabels() {
 	all := labels(d.rec, d.marks, d.toPanel)
-	arrange(all, header, float64(d.img.Bounds().Dy()-footer), labelHeight)
-	leader := style{hue: color.RGBA{0xff, 0xff, 0xff, 0xff}, width: 0.8}
-	right := d.img.Bounds().Dx() - column
+	arrange(all, d.unit*header, float64(d.foot), labelHeight*d.unit)
+	side, gap := d.n(column), d.n(10)
+	right := d.img.Bounds().Dx() - side
 	for _, l := range all {
-		x, edge := border, column-10
-		bend := record.Point{X: column, Y: l.y}
+		x, edge := d.n(border), side-gap
+		bend := record.Point{X: float64(side), Y: l.y}
 		if !l.left {
-			x, edge = right+10, right+10
+			x, edge = right+gap, right+gap
 			bend.X = float64(right)
 		}
-		d.line([]record.Point{{X: float64(edge), Y: l.y}, bend, l.anchor}, leader)
-		d.line([]record.Point{l.anchor, l.anchor}, style{hue: styleOf(l.kind).hue, width: 6})
-		d.drawLabel(l, x, column-10-border)
+		leader := [][]record.Point{{{X: float64(edge), Y: l.y}, bend, l.anchor}}
+		d.stroke(leader, 2.8*d.unit, halo)
+		d.stroke(leader, 1*d.unit, print2)
+		d.stroke([][]record.Point{{l.anchor, l.anchor}}, 9*d.unit, print1)
+		d.stroke([][]record.Point{{l.anchor, l.anchor}}, 6*d.unit, styleOf(l.kind).hue)
+		d.drawLabel(l, x, side-gap-d.n(border))
 	}
 }
 
@@ -220,18 +238,19 @@ func (d *drawing) drawLabel(l label, x, width int) {
 		face font.Face
 		hue  color.RGBA
 		text string
-	}{{d.regular, faint, l.name}, {d.bold, ink, value}} {
+	}{{d.regular, print2, l.name}, {d.bold, print1, value}} {
 		text := fitting(line.face, line.text, width)
 		at := x
 		if l.left {
 			at = x + width - textWidth(line.face, text)
 		}
-		d.text(line.face, at, y-4+20*i, line.hue, text)
+		d.text(line.face, at, y+d.n(-4+22*float64(i)), line.hue, text)
 	}
 }
 
 func (d *drawing) drawHeader() {
-	width := d.img.Bounds().Dx() - 2*border
+	left := d.n(border)
+	width := d.img.Bounds().Dx() - 2*left
 	title := wording.Clean(filepath.Base(d.rec.Image))
 	switch {
 	case len(d.rec.Retake) > 0:
@@ -239,65 +258,68 @@ func (d *drawing) drawHeader() {
 	case d.rec.Verdict != nil:
 		title += fmt.Sprintf(": %s, score %.1f of 100", strings.ToUpper(wording.Result(d.rec.Verdict.Result)), d.rec.Verdict.Score)
 	}
-	d.text(d.bold, border, 30, ink, fitting(d.bold, title, width))
+	d.text(d.bold, left, d.n(32), print1, fitting(d.bold, title, width))
 	line := wording.View(d.rec.View) + ", enlarged " + fmt.Sprintf("%.2g", d.zoom) + " times"
 	if s := d.rec.Scale; s != nil {
 		line += fmt.Sprintf("; scale from the %s: %.5f mm a pixel at the conductor's axis (± %.2g %%)", s.Kind, s.MMPerPX, 100*s.URel)
 	}
-	d.text(d.regular, border, 56, faint, fitting(d.regular, line, width))
+	d.text(d.regular, left, d.n(60), print2, fitting(d.regular, line, width))
+	d.rule(d.n(header) - 1)
 }
 
 // drawFooter draws the legend, why there are no values or those without a place, and the whole picture.
 func (d *drawing) drawFooter() {
-	top := d.img.Bounds().Dy() - footer + border
+	d.rule(d.foot)
+	top := d.foot + d.n(border)
 	present := map[record.MarkKind]bool{}
 	for _, m := range d.marks {
 		present[m.Kind] = true
 	}
-	y := top + 14
+	y := top + d.n(14)
 	for _, kind := range legendOrder {
 		if !present[kind] {
 			continue
 		}
-		a, b := record.Point{X: border + 4, Y: float64(y - 5)}, record.Point{X: border + 74, Y: float64(y - 5)}
-		points := []record.Point{a, b}
+		at := func(x float64) record.Point { return record.Point{X: float64(d.n(border + x)), Y: float64(y - d.n(5))} }
+		points := []record.Point{at(4), at(74)}
 		if kind == record.MarkScale {
-			points = points[:1]
-			points[0].X = (a.X + b.X) / 2
+			points = []record.Point{at(39)}
 		}
-		drawMark(d.canvas, kind, points, styleOf(kind))
-		d.text(d.regular, border+88, y, ink, styleOf(kind).name)
-		y += 30
+		d.drawMark(d.canvas, kind, points, styleOf(kind).scaled(d.unit))
+		d.text(d.regular, d.n(border+88), y, print1, styleOf(kind).name)
+		y += d.n(29)
 	}
 	inset := d.drawInset(top)
-	y = top + 14
-	left := column - 60
-	d.drawOthers(left, inset.Min.X-2*border, top, d.img.Bounds().Dy()-border)
+	y = top + d.n(14)
+	left, right := d.n(column-95), inset.Min.X-2*d.n(border)
+	d.drawOthers(left, right, top, d.img.Bounds().Dy()-d.n(border))
 	for _, reason := range d.rec.Retake {
-		for _, line := range broken(d.regular, "- "+wording.Clean(reason), inset.Min.X-2*border-left) {
-			if y > top+footer-2*border {
+		for _, line := range broken(d.regular, "- "+wording.Clean(reason), right-left) {
+			if y > d.img.Bounds().Dy()-d.n(border) {
 				return // the record and the terminal have the rest
 			}
-			d.text(d.regular, left, y, ink, line)
-			y += 22
+			d.text(d.regular, left, y, print1, line)
+			y += d.n(24)
 		}
-		y += 6
+		y += d.n(6)
 	}
 }
 
 // drawInset shows the whole picture with the panel's part framed, and gives the place that it takes.
 func (d *drawing) drawInset(top int) image.Rectangle {
 	b := d.src.Bounds()
-	scale := math.Min(float64(footer-2*border)/float64(b.Dy()), 360/float64(b.Dx()))
+	scale := math.Min(float64(d.n(footer-2*border))/float64(b.Dy()), d.unit*340/float64(b.Dx()))
 	size := image.Pt(max(1, int(float64(b.Dx())*scale)), max(1, int(float64(b.Dy())*scale)))
-	at := image.Pt(d.img.Bounds().Dx()-border-size.X, top)
+	at := image.Pt(d.img.Bounds().Dx()-d.n(border)-size.X, top)
 	inset := image.Rectangle{Min: at, Max: at.Add(size)}
 	draw.Draw(d.img, inset, imaging.Resize(d.src, size.X, size.Y, imaging.Box), image.Point{}, draw.Src)
 	corner := func(x, y int) record.Point {
 		return record.Point{X: float64(at.X) + float64(x-b.Min.X)*scale, Y: float64(at.Y) + float64(y-b.Min.Y)*scale}
 	}
 	c := d.crop
-	d.line([]record.Point{corner(c.Min.X, c.Min.Y), corner(c.Max.X, c.Min.Y), corner(c.Max.X, c.Max.Y),
-		corner(c.Min.X, c.Max.Y), corner(c.Min.X, c.Min.Y)}, style{hue: ink, width: 1.5})
+	frame := [][]record.Point{{corner(c.Min.X, c.Min.Y), corner(c.Max.X, c.Min.Y), corner(c.Max.X, c.Max.Y),
+		corner(c.Min.X, c.Max.Y), corner(c.Min.X, c.Min.Y)}}
+	d.stroke(frame, 4.2*d.unit, halo)
+	d.stroke(frame, 1.6*d.unit, print1)
 	return inset
 }

@@ -177,7 +177,7 @@ func TestDrawOfAStrippedWire(t *testing.T) {
 	got := Draw(src, rec)
 	look(t, "stripped.png", got)
 	assert.Positive(t, count(got, styles[record.MarkCut].hue))
-	d := drawing{src: src, rec: rec, marks: Drawable(rec.Marks), faces: newFaces(textSize)}
+	d := drawing{src: src, rec: rec, marks: Drawable(rec.Marks)}
 	d.layOut()
 	assert.Len(t, labels(rec, d.marks, d.toPanel), len(record.Keys(record.Strip)), "each value has its label")
 	rec.Marks = nil
@@ -234,13 +234,13 @@ func TestMarksLieWhereThePictureShowsThem(t *testing.T) {
 			src.SetRGBA(x, y, color.RGBA{0, 0, 0, 255})
 		}
 	}
-	d := drawing{src: src, marks: []record.Mark{{Kind: record.MarkEdge, Points: []record.Point{pt(150, 120), pt(260, 170)}}}, faces: newFaces(textSize)}
+	d := drawing{src: src, marks: []record.Mark{{Kind: record.MarkEdge, Points: []record.Point{pt(150, 120), pt(260, 170)}}}}
 	rec := record.New(record.Seam)
 	d.rec = rec
 	d.layOut()
 	rec.Marks = nil
 	plain := Draw(src.SubImage(d.crop), record.New(record.Seam)) // the same crop without marks
-	p := drawing{src: src.SubImage(d.crop), faces: d.faces, rec: rec}
+	p := drawing{src: src.SubImage(d.crop), rec: rec}
 	p.layOut()
 	at := d.toPanel(pt(201, 141))
 	assert.Equal(t, d.panel, p.panel)
@@ -257,9 +257,34 @@ func TestMarksLieWhereThePictureShowsThem(t *testing.T) {
 	assert.InDelta(t, at.Y, sy/sum, 0.25)
 }
 
+// A drawing is light, to be printed, and its lettering is 6 points high or more where it is as wide as an A4 page has room
+// for: 210 mm (ISO 216) less two margins of 15 mm. Body is what is shown there.
+func TestDrawingsAreFitToBePrinted(t *testing.T) {
+	for name, size := range map[string]image.Point{"an upright part": {300, 800}, "a part across": {3000, 700}, "a tiny one": {60, 40}} {
+		rec := record.New(record.Seam)
+		rec.Set(record.SleeveLength, 6.5, 0.1)
+		rec.Marks = []record.Mark{{Kind: record.MarkLength, Key: record.SleeveLength,
+			Points: []record.Point{pt(10, 10), pt(float64(size.X)-10, float64(size.Y)-10)}}}
+		d := drawing{src: image.NewGray(image.Rectangle{Max: size}), rec: rec, marks: rec.Marks}
+		d.layOut()
+		const points = (210 - 2*15) / 25.4 * 72
+		assert.GreaterOrEqual(t, textSize*d.unit*points/float64(d.img.Bounds().Dx()), 6.0, name)
+		got := Draw(d.src, rec)
+		assert.Equal(t, page, got.RGBAAt(1, 1), name)
+		body := Body(got)
+		assert.True(t, d.panel.In(body), "%s: %v holds %v", name, body, d.panel)
+		assert.Less(t, body.Dy(), got.Bounds().Dy()-200, name)
+	}
+	plain := image.NewGray(image.Rect(0, 0, 30, 20))
+	assert.Equal(t, plain.Bounds(), Body(plain), "no drawing of ours")
+	src, rec := judgedSection(t)
+	drawn := Draw(src, rec)
+	assert.Less(t, Body(drawn).Dy(), drawn.Bounds().Dy()-200, "a section")
+}
+
 func TestLabelsNeverOverlap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		const top, bottom, height = 76.0, 676.0, 46.0
+		const top, bottom, height = header, header + leastHeight, labelHeight + 0.0
 		n := rapid.IntRange(0, 26).Draw(t, "labels") // 13 a column have room
 		all := make([]label, n)
 		for i := range all {

@@ -32,12 +32,10 @@ const (
 type sheet struct {
 	drawing
 	large   faces
-	unit    float64      // drawing pixels a sheet unit
 	right   record.Point // the part's x direction in the drawing, a unit vector: along the floor
 	up      record.Point // the part's y direction
 	results map[record.Key]record.Feature
 	drawn   map[record.Key]bool // whose value stands at a dimension line, and so not in the table
-	foot    int                 // where the foot begins
 }
 
 func drawSection(src image.Image, rec record.Record) *image.RGBA {
@@ -80,9 +78,6 @@ func features(rec record.Record) map[record.Key]record.Feature {
 	}
 	return all
 }
-
-// n gives a length on the sheet in whole pixels of the drawing.
-func (d *sheet) n(units float64) int { return int(math.Round(units * d.unit)) }
 
 // layOut chooses crop, zoom and unit, and makes the canvas. Pictures are shown at their own size where that is between
 // the least and the greatest width of the panel. Dimension lines that stand beside the panel get the room they need.

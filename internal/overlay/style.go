@@ -12,8 +12,8 @@ import (
 type style struct {
 	name  string // in the legend
 	hue   color.RGBA
-	width float64   // of the line, in pixels of the drawing
-	dash  []float64 // on, off, on, off ... in pixels; nil: solid
+	width float64   // of the line, in units of the drawing
+	dash  []float64 // on, off, on, off ... in units; nil: solid
 	order int       // later ones lie on top
 }
 
@@ -22,7 +22,7 @@ var styles = map[record.MarkKind]style{
 	record.MarkAxis:   {"axis", color.RGBA{0x00, 0x9e, 0x73, 0xff}, 1.6, []float64{22, 5, 3, 5}, 1},
 	record.MarkScan:   {"scan line", color.RGBA{0x56, 0xb4, 0xe9, 0xff}, 1, []float64{2, 4}, 2},
 	record.MarkEdge:   {"fitted edge", color.RGBA{0x38, 0x9b, 0xff, 0xff}, 1.6, nil, 3},
-	record.MarkMiss:   {"missing piece", color.RGBA{0xcc, 0x79, 0xa7, 0xff}, 2.6, []float64{9, 4, 2, 4}, 4},
+	record.MarkMiss:   {"missing piece", color.RGBA{0xcc, 0x79, 0xa7, 0xff}, 2.6, []float64{12, 8, 1, 8}, 4},
 	record.MarkStray:  {"strand outside", color.RGBA{0xd5, 0x5e, 0x00, 0xff}, 3, []float64{10, 5}, 5},
 	record.MarkCut:    {"strand cut short", color.RGBA{0xd5, 0x5e, 0x00, 0xff}, 3, []float64{3, 3}, 5}, // never beside strands outside
 	record.MarkLength: {"measured length", color.RGBA{0xe6, 0x9f, 0x00, 0xff}, 2, nil, 6},
@@ -42,9 +42,18 @@ func styleOf(kind record.MarkKind) style {
 	return unknown
 }
 
-var (
-	paper  = color.RGBA{0x1c, 0x1f, 0x24, 0xff} // behind everything
-	ink    = color.RGBA{0xf2, 0xf2, 0xf2, 0xff} // text
-	faint  = color.RGBA{0x9a, 0xa2, 0xad, 0xff} // leaders and frames
-	casing = color.RGBA{0x00, 0x00, 0x00, 0xb0} // dark rim of every line, so that it shows on any ground
-)
+// scaled is the style in a drawing whose unit has so many pixels.
+func (s style) scaled(unit float64) style {
+	s.width *= unit
+	dash := make([]float64, len(s.dash))
+	for i, v := range s.dash {
+		dash[i] = v * unit
+	}
+	if s.dash != nil {
+		s.dash = dash
+	}
+	return s
+}
+
+// casing is the dark rim of every line, so that it shows on any ground.
+var casing = color.RGBA{0x00, 0x00, 0x00, 0xb0}

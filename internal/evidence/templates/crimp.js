@@ -1,6 +1,12 @@
-// Leads from crimp to crimp as they were listed, and back to the list as it was filtered: both stand behind the hash.
+// Leads from crimp to crimp as they were listed, and back to the list as it was filtered: both stand behind the hash. Shows
+// the middle of drawings that are wider than the window.
 "use strict";
 (function () {
+  for (const drawing of document.querySelectorAll(".drawing")) {
+    const middle = () => { drawing.scrollLeft = (drawing.scrollWidth - drawing.clientWidth) / 2; };
+    middle();
+    drawing.querySelector("img").addEventListener("load", middle);
+  }
   const own = document.body.dataset.n;
   const chosen = new URLSearchParams(location.hash.slice(1));
   const listed = (chosen.get("in") ?? "").split(".").filter((n) => /^[1-9][0-9]*$/.test(n));

@@ -111,9 +111,10 @@ func js[T any](t testing.TB, b *browser, expression string) T {
 // wait waits until an expression holds in the page.
 func (b *browser) wait(t testing.TB, expression string) {
 	t.Helper()
-	// A poll ends with the page, so one that leads from page to page is begun anew.
+	// Scripts have run when the page is complete. A poll ends with the page, so one that leads from page to page is begun anew.
+	expression = `document.readyState === "complete" && (` + expression + `)`
 	var err error
-	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); {
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); {
 		if _, err = chromedp.Run(b.ctx, chromedp.Poll[chromedp.Void](expression, chromedp.WithPollingTimeout(10*time.Second))); err == nil {
 			return
 		}
@@ -195,7 +196,7 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	assert.NotContains(t, shown, 12, "all words must be there")
 
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#string=string+02&sort=number"))
-	b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length === 40`)
+	b.wait(t, visibleRows+`.length === 40`)
 	assert.IsIncreasing(t, js[[]int](t, b, visibleRows), "the address alone filters and sorts")
 	b.do(t, chromedp.Click(chromedp.CSS(`th[data-sort^=score] button`)))
 	b.wait(t, `location.hash.includes("sort=score")`)
@@ -207,10 +208,10 @@ func filterAndSort(t *testing.T, b *browser, dir string, s Summary) {
 	assert.Equal(t, "descending", js[string](t, b, `document.querySelector("th[data-sort^=score]").getAttribute("aria-sort")`))
 
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#sort=name"))
-	b.wait(t, `document.readyState === "complete" && document.querySelector("#rows tr").dataset.n === "1"`)
+	b.wait(t, `document.querySelector("#rows tr").dataset.n === "1"`)
 	assert.IsIncreasing(t, js[[]int](t, b, visibleRows), "crimp 9 stands before crimp 10")
 	b.do(t, chromedp.Navigate(address(dir, "index.html")), chromedp.Click(chromedp.CSS(`.counts a[href$=not_measured]`)))
-	b.wait(t, `document.readyState === "complete" && `+visibleRows+fmt.Sprintf(`.length === %d`, s.Results["not_measured"]))
+	b.wait(t, visibleRows+fmt.Sprintf(`.length === %d`, s.Results["not_measured"]))
 	assert.Equal(t, "list", js[string](t, b, `document.activeElement.id`), "a count leads to the list")
 }
 
@@ -222,14 +223,14 @@ func filterOddNames(t *testing.T, b *browser, dir string) {
 			value = "\t"
 		}
 		b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(address(dir, "index.html")+"#"+url.Values{"crew": {value}}.Encode()))
-		b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length < 20`)
+		b.wait(t, visibleRows+`.length < 20`)
 		assert.Equal(t, []int{i + 1}, js[[]int](t, b, visibleRows), "%q", name)
 	}
 }
 
 func openAndBack(t *testing.T, b *browser, dir string) {
 	b.do(t, chromedp.Navigate(address(dir, "index.html")+"#result=not_measured&sort=number"))
-	b.wait(t, `document.readyState === "complete" && `+visibleRows+`.length < 140`)
+	b.wait(t, visibleRows+`.length < 140`)
 	listed := js[[]int](t, b, visibleRows)
 	second := fmt.Sprintf(`#c%d a`, listed[1])
 	// By keyboard: rows are laid out as they come into view, so that a place can move under a mouse this fast.
@@ -240,7 +241,7 @@ func openAndBack(t *testing.T, b *browser, dir string) {
 	b.do(t, chromedp.Click(chromedp.CSS("#previous")))
 	b.wait(t, fmt.Sprintf(`document.body.dataset.n === "%d"`, listed[1]))
 	b.do(t, chromedp.Click(chromedp.CSS("#back")))
-	b.wait(t, `document.readyState === "complete" && document.getElementById("rows") !== null && `+visibleRows+`.length < 140`)
+	b.wait(t, `document.getElementById("rows") !== null && `+visibleRows+`.length < 140`)
 	assert.Equal(t, listed, js[[]int](t, b, visibleRows), "back to what was chosen")
 	assert.Equal(t, fmt.Sprintf("c%d", listed[1]), js[string](t, b, `document.activeElement.closest("tr").id`), "and to the crimp that was open")
 

@@ -43,7 +43,7 @@ type Paper struct {
 	*fpdf.Fpdf
 	faces   map[string]*face
 	now     Style // in which text is being written
-	lacking bool  // a character stands as □
+	lacking bool  // a character stands as its number
 }
 
 // Head is what a document is and belongs to. When is its date, for one written twice to be the same.
@@ -138,7 +138,7 @@ func (p *Paper) Rule(y float64) {
 func (p *Paper) End(w io.Writer, others string) error {
 	if p.lacking {
 		p.Ln(4)
-		p.Paragraph(Regular, Small, "Where "+string(missing)+" stands, the typeface of this document lacks a character; "+others+" it.")
+		p.Paragraph(Regular, Small, `Where \u and a number stand, the typeface of this document lacks a character, and that is its number (Unicode); `+others+" it as it is.")
 	}
 	return p.Output(w)
 }

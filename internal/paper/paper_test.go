@@ -27,14 +27,15 @@ func TestWrapKeepsEveryCharacter(t *testing.T) {
 	assert.Equal(t, []string{"gap", "0.82\u00a0±\u00a00.04\u00a0mm"}, s.Wrap(in, "gap 0.82\u00a0±\u00a00.04\u00a0mm", 22), "a value stays in one piece")
 }
 
-// TestFit: what the typeface lacks is replaced, and the document says so at its end.
+// TestFit: what the typeface lacks is written as its number, so that names stay apart, and the document says so at its end.
 func TestFit(t *testing.T) {
 	for text, told := range map[string]bool{"Übergang ± 0.5 mm²\n": false, "crimp \u4e2d": true, "\U0001f600": true} {
 		s := New(Head{Title: "t", Program: "p", Foot: "f"})
 		s.SetCompression(false)
 		s.AddPage()
 		s.Paragraph(Regular, Body, text)
-		assert.Equal(t, told, strings.ContainsRune(s.Fit(Regular, text), '□'), "%q", text)
+		assert.Equal(t, told, strings.Contains(s.Fit(Regular, text), `\u`), "%q", text)
+		assert.Equal(t, s.Fit(Regular, text), s.Fit(Regular, s.Fit(Regular, text)))
 		var with, without bytes.Buffer
 		require.NoError(t, s.End(&with, "another file has"))
 		s = New(Head{Title: "t", Program: "p", Foot: "f"})
@@ -49,6 +50,14 @@ func TestFit(t *testing.T) {
 		require.NoError(t, s.End(&without, "another file has"))
 		assert.Equal(t, told, strings.Count(with.String(), "BT ") > strings.Count(without.String(), "BT "), "%q", text)
 	}
+}
+
+// TestNamesStayApart: numbers of characters as in the charts of the Unicode standard.
+func TestNamesStayApart(t *testing.T) {
+	s := New(Head{})
+	assert.Equal(t, `\u65e5\u672c 1`, s.Fit(Regular, "日本 1"))
+	assert.Equal(t, `\u{1f600}`, s.Fit(Bold, "😀"))
+	assert.NotEqual(t, s.Fit(Regular, "東西"), s.Fit(Regular, "南北"))
 }
 
 // TestAgain: the same document is the same to the byte, whenever it is written.

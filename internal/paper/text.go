@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -10,9 +11,6 @@ import (
 )
 
 const pointsPerMM = 72 / 25.4
-
-// missing stands for a character that the typeface lacks.
-const missing = '□'
 
 // Style is a typeface in a size, in points.
 type Style struct {
@@ -43,16 +41,24 @@ func (f *face) width(r rune) int {
 	return w
 }
 
-// Fit replaces what the typeface cannot show.
+// Fit writes the number of a character where the typeface lacks it: two names that differ by such characters alone must not
+// look alike on paper. U+65E5 becomes \u65e5, what lies beyond the first plane \u{1f600}. What was fitted stays as it is.
 func (p *Paper) Fit(face, text string) string {
 	f := p.faces[face]
-	return strings.Map(func(r rune) rune {
-		if r == '\n' || f.width(r) >= 0 {
-			return r
+	var b strings.Builder
+	for _, r := range text {
+		switch {
+		case r == '\n' || f.width(r) >= 0:
+			b.WriteRune(r)
+			continue
+		case r <= 0xffff:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			fmt.Fprintf(&b, `\u{%x}`, r)
 		}
 		p.lacking = true
-		return missing
-	}, text)
+	}
+	return b.String()
 }
 
 // Font takes a typeface for what is written next. The library writes it down each time that it is told.

@@ -49,7 +49,7 @@ func gradeRows(r grade.Report) [][]string {
 		if t.Row.Standing == grade.NoMark {
 			longest, now = "-", "-"
 		}
-		rows[i] = []string{t.Called(), t.Row.Standing.Text(), strconv.Itoa(len(t.Crimps)), strconv.Itoa(t.Conforming), strconv.Itoa(t.NotConform),
+		rows[i] = []string{shortName(t.Called()), t.Row.Standing.Text(), strconv.Itoa(len(t.Crimps)), strconv.Itoa(t.Conforming), strconv.Itoa(t.NotConform),
 			strconv.Itoa(t.Open()), t.Yield.Text(), score, longest, now, t.Agreement.KappaText()}
 	}
 	return rows
@@ -73,6 +73,20 @@ func (p *page) gradeNotes(r grade.Report) {
 			p.wrapped(2, "", note)
 		}
 	}
+}
+
+// mostName is how many characters a table has for a name.
+const mostName = 36
+
+// shortName leaves out the middle of a name that would make a table wider than a window; it stands in full elsewhere. Names that
+// are nearly alike differ at their ends.
+func shortName(name string) string {
+	runes := []rune(name)
+	if len(runes) <= mostName {
+		return name
+	}
+	const tail = mostName / 3
+	return string(runes[:mostName-1-tail]) + "…" + string(runes[len(runes)-tail:])
 }
 
 // columns prints columns under their names; those of numbers, from the third on, are set to the right.

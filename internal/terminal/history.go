@@ -50,8 +50,8 @@ func (t *Terminal) HistoryList(all []history.Standing) error {
 		} else {
 			counts[c.Result]++
 		}
-		table = append(table, []string{known(c.Name()), known(c.Label.Date), result, scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
-			known(c.Label.Crew), known(c.Label.Tool), strconv.Itoa(c.Counting()), known(s.Source)})
+		table = append(table, []string{shortName(known(c.Name())), known(c.Label.Date), result, scoreOf(c), strconv.Itoa(len(c.Pictures)), utc(s.At),
+			shortName(known(c.Label.Crew)), shortName(known(c.Label.Tool)), strconv.Itoa(c.Counting()), known(s.Source)})
 	}
 	for i := range table {
 		if !places {

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"crimprule/internal/cvx"
+	"crimprule/internal/likeness"
 	"crimprule/internal/overlay"
 	"crimprule/internal/scan"
 	"crimprule/internal/tolerance"
@@ -71,7 +72,18 @@ func (w *worker) do(ctx context.Context, task scan.Task) (answer scan.Answer) {
 			return scan.Answer{Failure: err.Error()}
 		}
 	}
-	if err := w.draw(pic, task, answer); err != nil {
+	img, err := pic.Mat.ToImage()
+	if err != nil {
+		return scan.Answer{Failure: err.Error()}
+	}
+	if task.Look {
+		look, err := likeness.Of(img)
+		if err != nil {
+			return scan.Answer{Failure: err.Error()}
+		}
+		answer.Look = &look
+	}
+	if err := w.draw(img, task, answer); err != nil {
 		answer.Unwritten, answer.DiskFull = err.Error(), isFull(err)
 	}
 	return answer
@@ -96,7 +108,7 @@ func measured(ctx context.Context, pic picture.Picture, task scan.Task) (scan.An
 }
 
 // draw writes the picture's drawing and then its thumbnail into the evidence, so that where the thumbnail is, all is.
-func (w *worker) draw(pic picture.Picture, task scan.Task, answer scan.Answer) error {
+func (w *worker) draw(img image.Image, task scan.Task, answer scan.Answer) error {
 	rec, err := scan.Plain(answer.Record, answer.Marks)
 	if err != nil {
 		return err
@@ -107,10 +119,6 @@ func (w *worker) draw(pic picture.Picture, task scan.Task, answer scan.Answer) e
 		return err
 	}
 	rec, _ = limits.Judge(rec)
-	img, err := pic.Mat.ToImage()
-	if err != nil {
-		return err
-	}
 	if task.Overlay != "" && len(rec.Marks) > 0 { // else there is nothing to see but the picture itself
 		drawn := overlay.Draw(img, rec)
 		if err := writeAtomically(task.Overlay, func(out io.Writer) error { return overlay.Encode(out, drawn) }); err != nil {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"time"
 
+	"crimprule/internal/likeness"
 	"crimprule/internal/site"
 	"crimprule/vision/record"
 )
@@ -37,6 +38,8 @@ type Outcome struct {
 	Tolerances  string // hash of the tolerances file, kept before by KeepTolerances; empty where there were no limits
 	Failure     string // why there is no record, and what to do
 	Tag         string // what the card's tag in the picture says
+
+	Look *likeness.Look // what it looks like; nil where that is known already, or nobody looked
 }
 
 // Find looks for an earlier measurement.
@@ -78,6 +81,9 @@ func (h *History) Settle(ctx context.Context, scan int64, o Outcome) error {
 		now := stamp(h.now())
 		if o.SHA256 != "" {
 			if _, err := tx.ExecContext(ctx, `INSERT INTO pictures (sha256, bytes, added) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`, o.SHA256, o.Bytes, now); err != nil {
+				return err
+			}
+			if err := keepLook(ctx, tx, o.SHA256, o.Look); err != nil {
 				return err
 			}
 		}

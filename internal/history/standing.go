@@ -155,7 +155,7 @@ func (h *History) walk(ctx context.Context, query string, args []any, each func(
 
 // standings makes crimps of the rows of one crimp_id: one, but for a file that stands twice in a scan.
 func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, error) {
-	twins, err := d.twins(ctx, rows[0].scan)
+	copies, err := d.copies(ctx, rows[0].scan)
 	if err != nil {
 		return nil, err
 	}
@@ -181,7 +181,9 @@ func (d *doubter) standings(ctx context.Context, rows []light) ([]Standing, erro
 			picture := rows[e.Position].picture
 			s.Crimp.WarnUndated(e, picture.File)
 			s.Crimp.DoubtTag(e, picture.File)
-			s.Crimp.DoubtTwin(picture.File, twins[picture.Position])
+			if c, copied := copies[picture.Position]; copied {
+				s.Crimp.DoubtCopies(c.Own, c.Others)
+			}
 			s.want(rows[e.Position].wanted)
 			s.missed = s.missed || judging && !picture.Usable()
 			s.Crimp.Pictures = append(s.Crimp.Pictures, picture)

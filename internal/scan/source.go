@@ -23,8 +23,8 @@ var errTakenChanged = errors.New("what was taken over from an earlier pack was c
 type crimps struct {
 	*run
 	groups [][]site.Entry
-	days   [][]string          // of each group: when crimps of its name were made, where these are several days
-	twins  map[string][]string // of a picture's SHA-256: the crimps that it stands for, where these are several
+	days   [][]string             // of each group: when crimps of its name were made, where these are several days
+	copies map[int]history.Copied // by position: pictures that were handed in for several crimps
 	// samples are the crimps that no picture shows: values measured elsewhere are all that is known of them.
 	samples []site.Crimp
 	// judging says that any picture has limits: one that came to nothing is then missed, whether it has some itself or not.
@@ -42,7 +42,12 @@ func (r *run) crimps(ctx context.Context) (*crimps, error) {
 	}
 	c := &crimps{run: r, groups: site.Group(entries)}
 	c.days = site.Days(c.groups)
-	c.twins = site.Twins(c.groups, func(position int) string { return c.item(position).File })
+	if err := r.history.FindCopies(ctx, r.scan); err != nil {
+		return nil, err
+	}
+	if c.copies, err = r.history.Copies(ctx, r.scan); err != nil {
+		return nil, err
+	}
 	for _, it := range r.items {
 		c.judging = c.judging || len(it.limits) > 0
 	}
@@ -160,7 +165,9 @@ func (c *crimps) locate(p *site.Picture) {
 func (c *crimps) warn(crimp *site.Crimp, p site.Picture, e site.Entry) {
 	crimp.WarnUndated(e, p.File)
 	crimp.DoubtTag(e, p.File)
-	crimp.DoubtTwin(p.File, c.twins[p.SHA256])
+	if copied, is := c.copies[p.Position]; is {
+		crimp.DoubtCopies(copied.Own, copied.Others)
+	}
 	if p.Usable() && p.Record.Verdict == nil && len(c.item(e.Position).limits) > 0 {
 		crimp.Warn("%s shows the %s view, for which there are no limits: it was measured but not judged; add a tolerances file for that view",
 			site.Quoted(p.File), p.Record.View)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 
+	"crimprule/internal/likeness"
 	"crimprule/vision/record"
 )
 
@@ -39,6 +40,7 @@ type Task struct {
 	Thumb   string          `json:"thumb"`
 	Known   json.RawMessage `json:"known,omitempty"`
 	Marks   []record.Mark   `json:"marks,omitempty"`
+	Look    bool            `json:"look,omitempty"` // what the picture looks like is wanted
 }
 
 // TaskLimits is a tolerances file on its way to a worker process.
@@ -52,6 +54,7 @@ type TaskLimits struct {
 type Answer struct {
 	Record    json.RawMessage `json:"record,omitempty"`
 	Marks     []record.Mark   `json:"marks,omitempty"`
+	Look      *likeness.Look  `json:"look,omitempty"`
 	Failure   string          `json:"failure,omitempty"`
 	Unwritten string          `json:"unwritten,omitempty"`
 	DiskFull  bool            `json:"disk_full,omitempty"` // why it is unwritten

@@ -82,8 +82,12 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 	if found {
 		outcome.Measurement, rec = known.ID, known.Record
 	}
-	if !found || !r.place.has(thumb) {
-		task := Task{Path: path, Name: it.File, Request: it.request, Limits: it.taskLimits(), Overlay: r.place.at(overlay), Thumb: r.place.at(thumb)}
+	looked, err := r.history.HasLook(ctx, outcome.SHA256)
+	if err != nil {
+		return outcome, err
+	}
+	if !found || !looked || !r.place.has(thumb) {
+		task := Task{Look: !looked, Path: path, Name: it.File, Request: it.request, Limits: it.taskLimits(), Overlay: r.place.at(overlay), Thumb: r.place.at(thumb)}
 		if found {
 			if task.Known, err = json.Marshal(known.Record); err != nil {
 				return outcome, err
@@ -106,6 +110,7 @@ func (r *run) measure(ctx context.Context, it item, last bool) (history.Outcome,
 		case answer.Unwritten != "":
 			return outcome, writeError{unwritten(answer)}
 		}
+		outcome.Look = answer.Look
 		if rec, err = Plain(answer.Record, answer.Marks); err != nil {
 			return outcome, err
 		}

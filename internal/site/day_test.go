@@ -61,12 +61,3 @@ func TestValuesBelongToTheCrimpOfTheirDay(t *testing.T) {
 		}
 	}
 }
-
-// One photo for the crimp before and for the one that was made anew proves neither.
-func TestACopyOfAnotherDayIsNoProof(t *testing.T) {
-	of := func(position int, date string) Entry {
-		return Entry{Position: position, Label: Label{String: "N", Crimp: "1", Date: date}, Origin: FromManifest, SHA256: "same"}
-	}
-	twins := Twins(Group([]Entry{of(0, "2026-05-04"), of(1, "2026-05-09")}), func(int) string { return "" })
-	assert.Equal(t, []string{"N / 1 of 2026-05-04", "N / 1 of 2026-05-09"}, twins["same"])
-}

@@ -60,34 +60,6 @@ func spelled(name string) []string {
 
 var wordsOf = regexp.MustCompile(`\d+|[^\d\pP\pS\pZ\pC]+`)
 
-// DoubtTwin notes a doubt where a picture stands for more than one crimp; names are those that Twins gave for it.
-func (c *Crimp) DoubtTwin(file string, names []string) {
-	if len(names) > 1 {
-		c.Doubt("the same picture (%s) stands for %s: a copy proves one crimp only, photograph the others", Quoted(file), listed(names))
-	}
-}
-
-// Twins looks for pictures that stand for more than one crimp: a copy cannot be a proof of two. It gives, of a picture's
-// SHA-256, the names of the crimps that it stands for, with their days where only these differ; groups are those of one scan, file tells that of a position.
-func Twins(groups [][]Entry, file func(position int) string) map[string][]string {
-	twins := map[string][]string{}
-	days := Days(groups)
-	for i, group := range groups {
-		c := Crimp{Days: days[i]}
-		c.Label, _ = Merge(group)
-		for _, e := range group {
-			name := c.Called()
-			if name == "" {
-				name = file(e.Position)
-			}
-			if e.SHA256 != "" && !e.Failed && !slices.Contains(twins[e.SHA256], name) {
-				twins[e.SHA256] = append(twins[e.SHA256], name)
-			}
-		}
-	}
-	return twins
-}
-
 // Quoted is the name of a file in quotes, whatever its encoding.
 func Quoted(file string) string {
 	if !utf8.ValidString(file) {

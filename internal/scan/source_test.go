@@ -66,7 +66,7 @@ func TestATestPieceIsInTheEvidence(t *testing.T) {
 	assert.Equal(t, "Zoe / piece-9", result.Crimps[1].Name)
 	assert.Equal(t, record.Conforms, result.Crimps[1].Result)
 	bad := result.Crimps[2]
-	assert.Equal(t, Brief{Number: 3, Name: "Zoe / piece-10", Result: record.DoesNotConform, Score: bad.Score,
+	assert.Equal(t, Brief{Number: 3, Name: "Zoe / piece-10", Result: record.DoesNotConform, Score: bad.Score, Tested: true,
 		Why: "pull-out force 100 ± 5 N (at least 310 N), measured elsewhere"}, bad)
 	assert.Contains(t, result.Summary.Answer, "1 crimp without a picture does not conform by values measured elsewhere")
 	assert.Equal(t, 2, result.Summary.Judged, "both pieces are in the yield")

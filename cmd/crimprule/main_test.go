@@ -34,7 +34,7 @@ func TestScripts(t *testing.T) {
 	require.NoError(t, err)
 	bad, err := os.ReadFile("../../samples/workshop-trainee-3-crimp-02.jpg")
 	require.NoError(t, err)
-	grey := greyJPEG(t)
+	grey, other := greyJPEG(t), withSpots(t, sample)
 	tagged, evil := withTag(t, sample, "canopy-north string-03 crimp-01"), withTag(t, sample, "crimp\x1b[2J-01")
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
@@ -47,6 +47,7 @@ func TestScripts(t *testing.T) {
 				os.WriteFile(env.Cd+"/cut.jpg", grey[:len(grey)/2], 0o644),
 				os.WriteFile(env.Cd+"/sample.jpg", sample, 0o644),
 				os.WriteFile(env.Cd+"/bad.jpg", bad, 0o644),
+				os.WriteFile(env.Cd+"/other.jpg", other, 0o644),
 				os.WriteFile(env.Cd+"/tagged.jpg", tagged, 0o644),
 				os.WriteFile(env.Cd+"/evil.jpg", evil, 0o644))
 		},
@@ -118,6 +119,21 @@ func withTag(t *testing.T, data []byte, text string) []byte {
 				draw.Draw(img, image.Rectangle{Min: at, Max: at.Add(image.Pt(module, module))}, image.NewUniform(color.Gray{Y: 40}), image.Point{}, draw.Src)
 			}
 		}
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}))
+	return b.Bytes()
+}
+
+// withSpots darkens small places near the corners of a picture.
+func withSpots(t *testing.T, data []byte) []byte {
+	decoded, err := jpeg.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	img := image.NewRGBA(decoded.Bounds())
+	draw.Draw(img, img.Rect, decoded, img.Rect.Min, draw.Src)
+	for i := range 6 {
+		at := image.Pt(30+(i%3)*60, 40+(i/3)*1350)
+		draw.Draw(img, image.Rectangle{Min: at, Max: at.Add(image.Pt(30, 30))}, image.NewUniform(color.Gray{Y: 120}), image.Point{}, draw.Src)
 	}
 	var b bytes.Buffer
 	require.NoError(t, jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}))

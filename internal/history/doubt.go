@@ -102,7 +102,7 @@ func (h *History) claims(ctx context.Context, condition string, scan int64, each
 		if err := rows.Scan(append([]any{&c.Scan, &e.Position, &c.File, &source, &started, &e.Origin, &e.Tag, &look, &c.Look}, labelInto(&e.Label, &own)...)...); err != nil {
 			return h.explain(err)
 		}
-		c.Path, c.On = path.Join(source, c.File), unstamp(started)
+		c.Path, c.On, c.Sure = path.Join(source, c.File), unstamp(started), e.Origin != site.Assumed && e.Origin != site.Alone
 		each(e.Position, look, c, e)
 	}
 	return h.explain(rows.Err())

@@ -14,6 +14,7 @@ type Claim struct {
 	Path  string // with what was scanned before it
 	Scan  int64
 	On    time.Time // of the scan
+	Sure  bool      // the manifest, a tag or the file's name says which crimp it is; else it was assumed from its place
 	Look  string    // equal for bytes, or pixels, that are equal to the last; else one is the other saved anew
 }
 
@@ -36,6 +37,9 @@ func (c Claim) name(dated bool) string {
 func (c Claim) Contradicts(o Claim) bool {
 	differ := func(a, b string) bool { return a != "" && b != "" && a != b }
 	samePath := c.Path == o.Path
+	if samePath && !(c.Sure && o.Sure) {
+		return false // who assumes nothing any more has put it right
+	}
 	if differ(c.Label.Trainee, o.Label.Trainee) || c.Label.Trainee != "" && o.Label.Trainee != "" && differ(c.Label.Date, o.Label.Date) {
 		return true
 	}

@@ -8,7 +8,7 @@ import (
 )
 
 func claim(scan int64, path, file string, l Label) Claim {
-	return Claim{Label: l, File: file, Path: path + "/" + file, Scan: scan, On: time.Date(2026, 3, int(scan), 9, 0, 0, 0, time.UTC), Look: "x"}
+	return Claim{Label: l, File: file, Path: path + "/" + file, Scan: scan, On: time.Date(2026, 3, int(scan), 9, 0, 0, 0, time.UTC), Sure: true, Look: "x"}
 }
 
 func TestWhichClaimsContradictEachOther(t *testing.T) {
@@ -38,6 +38,15 @@ func TestWhichClaimsContradictEachOther(t *testing.T) {
 		assert.Equal(t, c.want, c.a.Contradicts(c.b), c.why)
 		assert.Equal(t, c.want, c.b.Contradicts(c.a), c.why)
 	}
+}
+
+// Whose crimp it is was assumed from the folder, until a manifest said so of the very same file.
+func TestWhatWasAssumedIsPutRight(t *testing.T) {
+	assumed, told := claim(1, "/a", "Kim/1.jpg", Label{Trainee: "Kim", Crimp: "1"}), claim(2, "/a", "Kim/1.jpg", Label{Trainee: "Max", Crimp: "1"})
+	assumed.Sure = false
+	assert.False(t, told.Contradicts(assumed))
+	told.Path = "/b/Max/1.jpg"
+	assert.True(t, told.Contradicts(assumed))
 }
 
 func TestCopiesInWords(t *testing.T) {

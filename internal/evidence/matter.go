@@ -45,9 +45,10 @@ func (b *book) matter() matter {
 // spent tells whether there is nothing left to be used or made anew.
 func (k kind) spent() bool { return k == cutSection || k == testPiece }
 
-// Cut tells whether a crimp is known by its sections, Tested whether by values measured elsewhere alone: nobody can use it or
-// make it anew.
-func Cut(c site.Crimp) bool    { return kindOf(c) == cutSection }
+// Cut tells whether a crimp is known by its sections: nobody can use it or make it anew.
+func Cut(c site.Crimp) bool { return kindOf(c) == cutSection }
+
+// Tested tells whether a crimp is known by values measured elsewhere alone, as a test piece is that was pulled apart.
 func Tested(c site.Crimp) bool { return kindOf(c) == testPiece }
 
 // RefusedBeside says which pictures of a crimp ask for a better one though another one is told as the reason for its result,

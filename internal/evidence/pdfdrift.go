@@ -30,6 +30,9 @@ func (s *sheet) drifts(b *book) {
 	for _, t := range tools {
 		s.Ln(1.5)
 		s.Room(18)
+		if len(t.Series) > 0 && t.Series[0].data != nil {
+			s.Room(75)
+		}
 		s.Paragraph(paper.Bold, paper.Small, t.Name()+": "+t.Head)
 		for _, one := range t.Series {
 			s.series(one)

@@ -30,6 +30,7 @@ func (s *sheet) tolerances(all []Tolerances) {
 		s.pairs(toleranceFacts(t.Limits))
 		s.limits(t.Limits.View, t.Limits.Limits, record.Key.Unit)
 		if len(t.Limits.Elsewhere) > 0 {
+			s.Room(22)
 			s.Paragraph(paper.Bold, paper.Small, "Measured elsewhere")
 		}
 		s.limits(elsewhere, t.Limits.Elsewhere, instrument.Unit)

@@ -12,7 +12,6 @@ import (
 	"runtime"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -203,14 +202,12 @@ func TestAHundredThousandEntriesAreRefusedQuickly(t *testing.T) {
 	}
 	require.NoError(t, w.Close())
 	honest := saved(t, b.Bytes())
-	from := time.Now()
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
 	_, err := Find([]string{honest}, FindOptions{})
 	runtime.ReadMemStats(&after)
 	assert.EqualError(t, err, fmt.Sprintf("%q has 100000 entries, and at most 20000 are read from a ZIP: "+
 		"unpack it and scan the folder, or pack fewer pictures into each ZIP", honest))
-	assert.Less(t, time.Since(from), time.Second)
 	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(4<<20), "the table of contents was read")
 
 }

@@ -11,7 +11,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -239,7 +238,7 @@ func TestNaturalOrder(t *testing.T) {
 	})
 }
 
-func TestTenThousandFilesAreListedQuickly(t *testing.T) {
+func TestTenThousandFilesAreListed(t *testing.T) {
 	dir, one := t.TempDir(), filepath.Join(t.TempDir(), "one.jpg")
 	require.NoError(t, os.WriteFile(one, []byte("x"), 0o644))
 	for i := range 10_000 {
@@ -248,11 +247,8 @@ func TestTenThousandFilesAreListedQuickly(t *testing.T) {
 		}
 		require.NoError(t, os.Link(one, filepath.Join(dir, fmt.Sprintf("string-%d/crimp-%d.jpg", i/100, i%100))))
 	}
-	from := time.Now()
 	l := find(t, FindOptions{Pattern: "string-{string}/crimp-{crimp}"}, dir)
 	assert.Len(t, l.Files, 10_000)
 	assert.Equal(t, "string-99/crimp-99.jpg", l.Files[9999].File)
 	assert.Equal(t, site.Label{String: "99", Crimp: "99"}, l.Files[9999].Label)
-	t.Log("listed in", time.Since(from))
-	assert.Less(t, time.Since(from), 3*time.Second)
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
@@ -13,96 +12,8 @@ import (
 	"sync"
 	"time"
 
-	"crimprule/internal/evidence"
 	"crimprule/internal/history"
-	"crimprule/internal/site"
-	"crimprule/vision/record"
 )
-
-// Options say what to scan and how.
-type Options struct {
-	Sources    []string // folders, pictures, ZIP files
-	Manifest   string   // CSV file; empty: manifest.csv of the folder or ZIP, if it has one
-	Pattern    string   // how files are named; empty: nothing follows from names
-	Assumed    bool     // nobody gave Pattern: a tag that says something else is no doubt
-	View       record.View
-	Scales     []string // KIND=VALUE, as for measuring
-	Declare    []string // KEY=VALUE
-	Tolerances []string // files
-
-	Workers int           // worker processes
-	Timeout time.Duration // for measuring one picture
-	Worker  func() *exec.Cmd
-	Check   func(Request) error // whether a request can be served; an error is the caller's to mend
-	// Judging says that the scan is in vain without limits, or without any scale: then it is a mistake to name none, in the
-	// call or for any picture in the manifest.
-	Judging bool
-
-	Out     string // folder of the evidence
-	History string // file
-	Program string // program and version, as the evidence names it; measuring is done anew for another one
-	Title   string
-	// Practice says that it is about practice pieces of trainees, whoever made them.
-	Practice bool
-	Lot      *evidence.Lot
-	Now      func() time.Time
-	// More is written into the evidence before its manifest.
-	More func(ctx context.Context, dir string, info evidence.Info, crimps evidence.Source, past *history.History) error
-	Also []evidence.Link // pages that More writes, for the evidence to lead to
-	// Watch goes on with pictures that are copied in, until the context ends.
-	Watch bool
-}
-
-// Observer is told how a scan goes on; all calls come from one goroutine.
-type Observer interface {
-	// Begun: of so many pictures so many are known from an earlier, interrupted call.
-	Begun(pictures, known int, listing *Listing)
-	// Settled: what became of one more picture is known.
-	Settled(known int)
-	// Picture comes once for each picture, in the order of the input, whatever the order of measuring. An error ends the
-	// scan.
-	Picture(site.Picture) error
-	// Changed: of a watched scan these files are measured again, since they were changed, and those are no pictures of it any
-	// more.
-	Changed(again, gone []string)
-	// Waiting: a watched scan cannot be looked through for now.
-	Waiting(why error)
-	// Written: the evidence of all pictures so far lies in its folder.
-	Written(Result) error
-}
-
-// Result is what a scan comes to.
-type Result struct {
-	Out, History string
-	Summary      evidence.Summary
-	Pictures     int
-	Unreadable   int // pictures without a record
-	Crimps       []Brief
-	Missing      []string // crimps that an earlier scan of the same place found bad or open and of which no picture is left
-	Replaced     []string // sentences: those of them that were made anew since, which are not among Missing
-	Judged       bool     // there were limits for any picture
-	// Refused are the pictures that ask for a better one though their crimp has a result without them: sentences.
-	Refused []string
-	Views   []record.View
-}
-
-// Brief says of a crimp what a list of crimps says.
-type Brief struct {
-	Number int
-	Name   string // with the day on which it was made where others have the same one
-	Result record.Result
-	Score  float64
-	Why    string
-	Doubt  string // why its pictures do not prove it; empty where they do
-	// Stripped says that it is a stripped wire and no crimp yet.
-	Stripped bool
-	// PutRight says that it was not measured for its file or a declaration, and needs no new photo.
-	PutRight bool
-	Cut      bool // a section, Tested: without a picture, known by values measured elsewhere; nobody can make either anew
-	Tested   bool
-	Remarks  int
-	Replaced string // the day on which the crimp was made that took its place; empty where it stands
-}
 
 // CallError is a mistake in the call, the manifest or a tolerances file: nothing was measured.
 type CallError struct{ Err error }
@@ -358,93 +269,4 @@ func (r *run) count() int {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	return len(r.items)
-}
-
-// reporter hands on pictures in the order of the input.
-type reporter struct {
-	*run
-	observer Observer
-	open     map[int]bool // positions that are being worked on
-	next     int          // the first position that was not handed on
-}
-
-// through queues the positions and comes back when all of them are settled, or with the context's error. Those in again are
-// handed on then, though others that come after them were before.
-func (p *reporter) through(ctx context.Context, open, again []int) error {
-	p.opened(open)
-	if err := p.queue.Add(ctx, open); err != nil {
-		return err
-	}
-	for {
-		if err := p.report(ctx); err != nil {
-			return err
-		}
-		if len(p.open) == 0 {
-			for _, position := range again {
-				if err := p.hand(ctx, position); err != nil {
-					return err
-				}
-			}
-			return nil
-		}
-		select {
-		case position := <-p.settled:
-			delete(p.open, position)
-			p.observer.Settled(len(p.items) - len(p.open))
-		case fault := <-p.queue.Faults():
-			return fault
-		case <-ctx.Done():
-			return context.Cause(ctx)
-		}
-	}
-}
-
-// deliver writes the evidence and puts it into its place. What was taken over from an earlier pack and was changed there is
-// made anew first. writing is the context of the writing itself.
-func (p *reporter) deliver(ctx, writing context.Context) error {
-	for {
-		err := p.write(writing, p.observer)
-		if !errors.Is(err, errTakenChanged) {
-			return err
-		}
-		lost, err := p.lost(ctx)
-		if err != nil {
-			return err
-		}
-		p.opened(lost)
-		if err := p.queue.AddAgain(ctx, lost); err != nil {
-			return err
-		}
-		if err := p.through(ctx, nil, nil); err != nil {
-			return err
-		}
-	}
-}
-
-func (p *reporter) opened(positions []int) {
-	for _, position := range positions {
-		p.open[position] = true
-	}
-}
-
-// report hands on what is settled up to the first picture that is not.
-func (p *reporter) report(ctx context.Context) error {
-	for p.next < len(p.items) && !p.open[p.next] {
-		if err := p.hand(ctx, p.next); err != nil {
-			return err
-		}
-		p.next++
-	}
-	return nil
-}
-
-func (p *reporter) hand(ctx context.Context, position int) error {
-	picture, err := p.history.Picture(ctx, p.scan, position)
-	if err != nil {
-		return err
-	}
-	if err := p.observer.Picture(picture); err != nil {
-		return observerError{err}
-	}
-	return nil
 }

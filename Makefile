@@ -3,10 +3,10 @@
 PACKAGES := ./...
 REVISION := $(or $(shell git rev-parse --short HEAD 2>/dev/null),unknown)
 
-.PHONY: help demo test build bench lint fmt accuracy
+.PHONY: help demo test build bench lint fmt accuracy properties
 
 help: ## list the commands
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 demo: build ## build, then measure and judge the demo pictures in samples/, and scan and grade an invented site
 	scripts/demo.sh
@@ -20,6 +20,8 @@ build: ## leave the program at ./crimprule
 	scripts/setup.sh build
 	go build -trimpath -buildvcs=false -ldflags "-X main.revision=$(REVISION)" -o crimprule ./cmd/crimprule
 
+# The cases of the property tests are the same at each call, so that a failure is the change's and not the day's.
+test: export RAPID_SEED ?= 1
 test: ## set up, vet, check the format, lint, and run all tests
 	scripts/setup.sh test
 	go vet $(PACKAGES)
@@ -38,6 +40,10 @@ fmt: ## format all Go files
 bench: ## run the benchmarks, without the tests
 	scripts/setup.sh build
 	go test -p 1 -run '^$$' -bench . -benchmem $(PACKAGES)
+
+properties: ## search with the property tests for new cases that fail [CHECKS=N]
+	scripts/setup.sh build
+	RAPID_CHECKS=$(or $(CHECKS),1000) go test -p 1 -count 1 $$(grep -rl pgregory.net/rapid --include='*_test.go' cmd internal vision | xargs -n1 dirname | sort -u | sed 's|^|./|')
 
 # DIR names further folders of pictures with their truth files, DRAWN how many random pictures of each kind to draw besides.
 accuracy: ## measure all test pictures with truth and write the tables in DEVELOPERS.md anew [DIR="FOLDER ..."] [DRAWN=N]

@@ -27,12 +27,12 @@ test: ## set up, vet, check the format, lint, and run all tests
 	go vet $(PACKAGES)
 	@unformatted=$$(gofmt -l cmd internal samples vision) && test -z "$$unformatted" || \
 		{ echo "not formatted (call make fmt):"; echo "$$unformatted"; exit 1; }
-	bin/golangci-lint run $(PACKAGES)
+	bin/golangci-lint run --allow-parallel-runners $(PACKAGES)
 	go test -p 2 $(PACKAGES)
 
 lint: ## only the linter
 	scripts/setup.sh lint
-	bin/golangci-lint run $(PACKAGES)
+	bin/golangci-lint run --allow-parallel-runners $(PACKAGES)
 
 fmt: ## format all Go files
 	gofmt -w cmd internal samples vision

@@ -26,7 +26,7 @@ import (
 // where the panel is unitWidth wide or less, and more in a wider one. So lettering is 6 points high or more where the
 // drawing is printed as wide as an A4 page has room for (180 mm): 18 units of at most 1480.
 const (
-	panelWidth  = 1400 // the part's surroundings, at most
+	panelWidth  = 1200 // the part's surroundings, at most
 	panelHeight = 900
 	maxZoom     = 6 // beyond it the picture's pixels are seen, and nothing else
 

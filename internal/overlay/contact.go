@@ -29,6 +29,7 @@ const (
 	tilePicture    = 200 // of the tile's height
 	tileGap        = 12
 	contactHeader  = 56
+	contactText    = 19
 )
 
 var emptyTile = color.RGBA{0xec, 0xee, 0xf0, 0xff} // behind a picture that does not fill its tile
@@ -52,7 +53,7 @@ func (c *ContactSheets) Begin(title string, n int) {
 	}
 	if c.sheet == nil {
 		c.room = image.NewRGBA(size(ContactTiles / contactColumns))
-		c.sheet = &sheet{drawing: drawing{unit: 1, faces: newFaces(sheetSmall)}}
+		c.sheet = &sheet{drawing: drawing{unit: 1, faces: newFaces(contactText)}}
 	}
 	c.tiles = 0
 	d := c.sheet
@@ -87,5 +88,5 @@ func (d *sheet) tile(t Tile, at image.Point) {
 	if t.Result != "" {
 		text = wording.Result(t.Result)
 	}
-	d.drawResult(t.Result, text, image.Pt(at.X, at.Y+tilePicture+24+int(math.Ceil(1.5*sheetSmall))), tileWidth)
+	d.drawResult(t.Result, text, image.Pt(at.X, at.Y+tilePicture+24+int(math.Ceil(1.5*contactText))), tileWidth)
 }

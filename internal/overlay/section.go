@@ -12,19 +12,20 @@ import (
 	"crimprule/vision/record"
 )
 
-// The measures of a section's sheet, in its unit: a pixel where the panel is 1280 wide, more in a larger one, so that
-// sheets of small and of large pictures look alike in print.
+// The measures of a section's sheet, in its unit, of which the panel has sheetUnits at most, so that sheets of small and of
+// large pictures look alike in print. What goes for the panel's width counts in pixels.
 const (
 	sheetWidth  = 1280 // of the panel, at least
 	sheetMost   = 2600 // of the panel, at most
-	sheetColumn = 392  // for labels, on either side
+	sheetUnits  = 885  // of the panel, at most: then lettering is 6 points high where the sheet is 180 mm wide
+	sheetColumn = 466  // for labels, on either side
 	sheetGutter = 34   // between panel and labels, and more where dimension lines stand outside the panel
 	sheetHeader = 108
 	sheetStrip  = 30 // above the panel, and more where the crimp width's line stands there
 	sheetBar    = 84 // below the panel, for the scale bar
 	sheetBorder = 22
-	sheetSmall  = 19 // text
-	sheetLarge  = 24
+	sheetSmall  = 22.7 // text
+	sheetLarge  = 26
 )
 
 // sheet is the drawing of a section: a light page to be printed, with the dimmed picture in its middle, what was found
@@ -86,13 +87,13 @@ func (d *sheet) layOut(lengths []record.Mark) {
 	w, h := float64(d.crop.Dx()), float64(d.crop.Dy())
 	longer := math.Max(w, h)
 	d.zoom = math.Min(math.Min(math.Max(1, sheetWidth/longer), sheetMost/longer), maxZoom)
-	d.unit = math.Max(1, longer*d.zoom/sheetWidth)
+	d.unit = math.Max(1, longer*d.zoom/sheetUnits)
 	d.faces, d.large = newFaces(sheetSmall*d.unit), newFaces(sheetLarge*d.unit)
 	size := image.Pt(max(1, int(math.Round(w*d.zoom))), max(1, int(math.Round(h*d.zoom))))
 	d.panel = image.Rectangle{Max: size}
 	over := d.overhang(lengths)
 	// A narrow or flat crop still needs room for the title and for columns of labels.
-	width, height := max(size.X, d.n(900)), max(size.Y, d.n(640))
+	width, height := max(size.X, d.n(sheetUnits)), max(size.Y, d.n(640))
 	left, right := over.Min.X+d.n(sheetColumn+sheetGutter), over.Max.X+d.n(sheetColumn+sheetGutter)
 	top := over.Min.Y + d.n(sheetHeader+sheetStrip)
 	at := image.Pt(left+(width-size.X)/2, top+(height-size.Y)/2)

@@ -195,9 +195,9 @@ func TestSheetGrowsWithThePicture(t *testing.T) {
 			grown.Marks = append(grown.Marks, m)
 		}
 		d, _ := prepared(image.NewGray(image.Rect(0, 0, int(640*scale), int(480*scale))), grown)
-		share := float64(d.n(sheetLarge)) / float64(d.img.Bounds().Dx())
-		assert.InDelta(t, 0.0112, share, 0.0006, "x %v", scale)
-		assert.GreaterOrEqual(t, d.n(sheetSmall), sheetSmall)
+		const points = (210 - 2*15) / 25.4 * 72 // of an A4 page less two margins
+		small := sheetSmall * d.unit / float64(d.img.Bounds().Dx()) * points
+		assert.InDelta(t, 6.15, small, 0.15, "x %v: 6 points or a little more", scale)
 		assert.GreaterOrEqual(t, d.zoom, 1.0, "no detail of the picture is lost")
 	}
 }

@@ -16,6 +16,7 @@ import (
 	"crimprule/internal/site"
 	"crimprule/internal/terminal"
 	"crimprule/internal/tolerance"
+	"crimprule/internal/wording"
 )
 
 // historyAddOptions is the command line of `history add`, as the user wrote it.
@@ -24,7 +25,7 @@ type historyAddOptions struct {
 	history            string
 	u, who, when, note string
 	made               string
-	fresh              bool
+	fresh, again       bool
 }
 
 func (o *historyAddOptions) addFlags(f *pflag.FlagSet) {
@@ -36,6 +37,7 @@ func (o *historyAddOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.made, "made", "", "the `DAY` on which the crimp was made, where crimps of several days have its name")
 	f.StringVar(&o.note, "note", "", "what else is to be known, such as the instrument's number")
 	f.BoolVar(&o.fresh, "new", false, "the crimp may be one of which there is no picture yet")
+	f.BoolVar(&o.again, "again", false, "the same value was measured a second time, by the same person on the same day")
 	f.SortFlags = false
 }
 
@@ -53,6 +55,14 @@ larger than its uncertainty, is refused: its unit or decimal point is wrong.
 It is judged with the crimp's pictures, by the group 'elsewhere:' of their tolerances file (see
 crimprule tolerances example), and stands beside their values in the next evidence. What was added stays:
 a value that was entered wrongly is withdrawn by crimprule history withdraw, and the right one added.
+
+The very same value of the same crimp, day and person is refused a second time unless --again says that it
+was measured again. A value without a limit is shown with a remark, and its crimp is not judged: write
+the limit, or withdraw the value. Crimp heights and widths of a crimp, from sections and micrometers, are
+held against each other: where they differ by more than their uncertainties allow, the crimp is in doubt.
+
+A crimp without a picture (--new), such as a test piece of a pull-out series, stands in the next scan that
+has pictures of the same string and trainee, and is judged by their limits.
 
 Where crimps of several days have one name (their dates stand in the manifest or the files' names), a value
 is that of the last one that had been made on the day of measuring, unless --made says otherwise. With the
@@ -101,7 +111,10 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 			return wrongName(command, err)
 		case s.Crimp.Label.Crimp == "":
 			return wrongCall{command, fmt.Errorf("the picture %q stands for itself, it is not known which crimp it shows: name its crimp in the manifest (column crimp), "+
-				"scan again, and add the value then", opts.crimp)}
+				"or scan again with --pattern '{crimp}', by which each file's name is its crimp, and add the value then", opts.crimp)}
+		}
+		if err := opts.twice(ctx, h, s, values); err != nil {
+			return wrongName(command, err)
 		}
 		for _, v := range values {
 			v.Source = s.Source
@@ -114,6 +127,27 @@ func runHistoryAdd(ctx context.Context, opts historyAddOptions, texts []string, 
 		}
 		return terminal.New(stdout, io.Discard).HistoryAdded(s.Crimp, len(values))
 	})
+}
+
+// twice refuses values that were added before: a slip that would count as two measurements.
+func (o historyAddOptions) twice(ctx context.Context, h *history.History, s history.Standing, values []site.Elsewhere) error {
+	if o.again {
+		return nil
+	}
+	there, err := h.Elsewhere(ctx, s.Crimp.Label, s.Source)
+	if err != nil {
+		return err
+	}
+	for _, v := range values {
+		for _, e := range there {
+			if e.Withdrawn == "" && e.Key == v.Key && e.Value.Value == v.Value.Value && e.Value.U == v.Value.U && e.Who == v.Who && e.When == v.When && e.Made == v.Made {
+				return fmt.Errorf("%q has this very value already: number %d, %s %s, by %s on %s; nothing was added. If it was measured a second time with this result, "+
+					"say --again; if that one is wrong, withdraw it (crimprule history withdraw %d)",
+					s.Crimp.Label.Name(), e.ID, wording.Name("", e.Key), wording.Quantity(e.Value), e.Who, e.When, e.ID)
+			}
+		}
+	}
+	return nil
 }
 
 // judgedAnew judges a crimp to which values were added.

@@ -349,6 +349,7 @@ func (s *scanning) Written(r scan.Result) error {
 		report.Crimps = append(report.Crimps, terminal.ScanLine{Number: c.Number, Name: c.Name, Result: c.Result, Why: c.Why,
 			Doubt: c.Doubt, Stripped: c.Stripped, PutRight: c.PutRight, Cut: c.Cut, Tested: c.Tested, Remarks: c.Remarks, Replaced: c.Replaced})
 	}
+	report.Untested = r.Summary.Untested
 	report.Question, report.Answer, report.Practice, report.Manifest = r.Summary.Question, r.Summary.Answer, r.Summary.Practice, r.Summary.Manifest
 	if lot := r.Summary.Lot; lot != nil {
 		report.Lot = lot.Head

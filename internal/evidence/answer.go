@@ -76,6 +76,9 @@ func (b *book) answer() answer {
 	if text := b.restsOn(); about == laboratory && text != "" {
 		a.More = append(a.More, text)
 	}
+	if text := b.untested(); text != "" {
+		a.More = append(a.More, text)
+	}
 	if b.doubted > 0 {
 		a.More = append(a.More, plural(b.doubted, "crimp is", "crimps are")+" in doubt: a person must settle what stands on "+
 			pick(b.doubted == 1, "its page; until then it is", "their pages; until then they are")+" not proven to be good, whatever the pictures show.")

@@ -33,6 +33,7 @@ type book struct {
 	unread   int                     // pictures that could not be read, of crimps that are not said to be unmeasured for it
 	// elsewhere are the values measured elsewhere that were judged, unjudged those that were not.
 	elsewhere, unjudged int
+	entered             entered
 	drift               drift
 	texts               map[string]string // see once
 }
@@ -78,6 +79,7 @@ func (b *book) take(c site.Crimp) {
 		doubt, warn := r.Doubt != "", r.Warnings > 0
 		b.doubted, b.warned, b.noted = b.doubted+one(doubt), b.warned+one(warn), b.noted+one(doubt || warn)
 	}
+	b.entered.take(c, r)
 	for i := range c.Elsewhere {
 		if _, judged := verdict.ElsewhereFeature(c.ElsewhereVerdict, c.Elsewhere, i); judged {
 			b.elsewhere++
@@ -301,6 +303,7 @@ type Summary struct {
 	Conforming, Judged, LeftOut int
 	Low, High                   float64
 	Question                    string        // "May this be energised?", or what suits sections and practice pieces
+	Untested                    string        // which limits of values measured elsewhere have no value
 	Answer                      string        // to it; never yes by itself to the first one
 	Practice                    bool          // it is about practice pieces
 	Lot                         *LotJudgement // nil where there is no plan
@@ -317,6 +320,6 @@ func (b *book) summary() Summary {
 	}
 	return Summary{
 		Crimps: b.total().Crimps, Wires: b.total().Wires, Pictures: b.pictures, Refused: len(b.refusals), Failed: len(b.failures), Warned: b.warned, Doubted: b.doubted, Missing: len(b.gone()),
-		Results: results, Replaced: b.replaced.Crimps, Conforming: y.Conforming, Judged: y.Of, LeftOut: y.Gone, Low: y.Low, High: y.High, Question: b.question(), Answer: b.answer().Head, Practice: b.matter() == practice, Lot: b.lot(),
+		Results: results, Replaced: b.replaced.Crimps, Conforming: y.Conforming, Judged: y.Of, LeftOut: y.Gone, Low: y.Low, High: y.High, Question: b.question(), Answer: b.answer().Head, Untested: b.untested(), Practice: b.matter() == practice, Lot: b.lot(),
 	}
 }

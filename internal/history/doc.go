@@ -19,6 +19,8 @@
 //	verdicts       a measurement held against a tolerances file                        |
 //	elsewhere      values of other instruments: crimp, its day and place, value, ...   |
 //	withdrawals    values of elsewhere that no longer count: who says so, and why     /
+//	looks          what a picture looks like, to know it when it is saved anew; written once
+//	alike          which picture is a copy of which (FindCopies)
 //	scans          one call of scan: source, program, options, evidence's folder       \
 //	scan_pictures  its pictures in order: file, label, what is asked, what came of it   |  book-keeping, changes
 //	runs           which process works on which scan                                    |  while a scan runs
@@ -28,6 +30,9 @@
 // (Key); so nothing is measured twice, and another version or another question gives another row. scan_pictures.crimp_id
 // says which crimp a picture shows, by the same rule as site.Group; all lists go by it. Texts are bytes: names of files
 // come back as they were, whatever their encoding.
+//
+// A crimp that no picture ever showed and that has values of elsewhere is one of the scans of its like (Samples). Pictures of one
+// look that were handed in for several crimps, in one scan or in several, are doubted (Copies).
 //
 // A value of elsewhere counts for the crimps of its string, trainee and crimp, of several days for that of its day
 // (site.Crimp.SetAside), unless it was withdrawn; Judge judges the rest by the tolerances that judged the pictures.

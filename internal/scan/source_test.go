@@ -70,6 +70,9 @@ func TestATestPieceIsInTheEvidence(t *testing.T) {
 		Why: "pull-out force 100 ± 5 N (at least 310 N), measured elsewhere"}, bad)
 	assert.Contains(t, result.Summary.Answer, "1 crimp without a picture does not conform by values measured elsewhere")
 	assert.Equal(t, 2, result.Summary.Judged, "both pieces are in the yield")
+	untested := "Limits are set for values that no picture yields and that were not entered for all: pull-out force (no value for 1 of 3 crimps); crimprule history add enters them."
+	assert.Equal(t, untested, result.Summary.Untested)
+	assert.Contains(t, readFile(t, o.Out, "index.html"), untested)
 	page := readFile(t, o.Out, "crimps/0003.html")
 	for _, text := range []string{"Zoe / piece-10", "no picture: known by values measured elsewhere only", "100 ± 5 N", "trainer", "2026-11-20", "hold back what this set-up made"} {
 		assert.Contains(t, page, text)

@@ -165,6 +165,7 @@ type ScanReport struct {
 	Missing              []string // what an earlier scan found bad or open and this one has no picture of
 	Replaced             []string // sentences: what of that was made anew since, and is not among Missing
 	Refused              []string // pictures that ask for a better one and are told nowhere above
+	Untested             string   // which limits of values measured elsewhere have no value; empty where none
 	Question, Answer     string   // whether the crimps may be used, or conform
 	Practice             bool     // they are practice pieces
 	Yield                string   // in words, empty where nothing was judged
@@ -189,7 +190,7 @@ func (t *Terminal) Scan(r ScanReport) error {
 	p.refused(r.Refused)
 	p.missing(r.Missing)
 	p.line("")
-	for _, text := range []string{strings.TrimSpace(r.Question + " " + r.Answer), r.Yield, r.Lot} {
+	for _, text := range []string{strings.TrimSpace(r.Question + " " + r.Answer), r.Untested, r.Yield, r.Lot} {
 		if text != "" {
 			p.wrapped(0, "", text)
 		}

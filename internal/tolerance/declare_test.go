@@ -52,7 +52,7 @@ func TestParseDeclareErrors(t *testing.T) {
 		"strand_diameter=0.3":     `"strand_diameter=0.3": "0.3" lacks its unit; a length is written with its unit: 0.3 mm`,
 		"strand_diameter=1,000um": `"strand_diameter=1,000um": "1,000um" has a comma that may part thousands or decimals; write 1000um or 1.000um, whichever is meant`,
 		"strand_diameter=0,3mm":   `"strand_diameter=0,3mm": "0,3mm" has a decimal comma; write a decimal point: 0.3mm`,
-		"strand_diameter=0.3mm2":  `"strand_diameter=0.3mm2": "mm2" is no unit of a length; write a length in one of: mm, um, µm, μm`,
+		"strand_diameter=0.3mm2":  `"strand_diameter=0.3mm2": "mm2" is no unit of a length; write a length in one of: mm, um, µm`,
 		"strand_diameter=300mm":   `"strand_diameter=300mm": "300mm" is impossible here; it must lie between 0.02 and 10 mm`,
 		"conductor_area=4mm":      `"conductor_area=4mm": "mm" is no unit of an area; write an area in one of: mm2, mm²`,
 		"strand_diameter=NaN":     `"strand_diameter=NaN": "NaN" is no number; write a length, such as 0.3 mm`,
@@ -92,8 +92,8 @@ func TestParseScaleErrors(t *testing.T) {
 		"chessboard=5":    `"chessboard=5": "5" lacks its unit; a length is written with its unit: 5 mm, for example chessboard=5mm`,
 		"chessboard=0mm":  `"chessboard=0mm": "0mm" is impossible here; it must lie between 0.1 and 200 mm, for example chessboard=5mm`,
 		"chessboard=-5mm": `"chessboard=-5mm": "-5mm" is impossible here; it must lie between 0.1 and 200 mm, for example chessboard=5mm`,
-		"disc=9m":         `"disc=9m": "m" is no unit of a length; write a length in one of: mm, um, µm, μm, for example disc=20mm`,
-		"known=2.05um":    `"known=2.05um": "um" is no unit of a length per pixel; write a length per pixel in one of: mm/px, um/px, µm/px, μm/px, for example known=2.05um/px`,
+		"disc=9m":         `"disc=9m": "m" is no unit of a length; write a length in one of: mm, um, µm, for example disc=20mm`,
+		"known=2.05um":    `"known=2.05um": "um" is no unit of a length per pixel; write a length per pixel in one of: mm/px, um/px, µm/px, for example known=2.05um/px`,
 		"":                `"": there is no '=' in it; write a name, '=' and a value, for example chessboard=5mm`,
 	} {
 		_, err := ParseScale(text)

@@ -65,6 +65,16 @@ func TestParseElsewhere(t *testing.T) {
 			assert.NoError(t, err, "%s %s", c[0], end)
 		}
 	}
+	for _, unit := range []string{"Ω", "\u2126", "ohm"} {
+		_, value, err = ParseElsewhere("contact_resistance", "0.0003"+unit, "0.01mohm")
+		require.NoError(t, err)
+		assert.Equal(t, record.Value{Value: 0.3, U: 0.01, Unit: "mohm"}, value, unit)
+	}
+	_, value, err = ParseElsewhere("torque", "3400Nmm", "100 N mm")
+	require.NoError(t, err)
+	assert.Equal(t, record.Value{Value: 3.4, U: 0.1, Unit: "N m"}, value)
+	_, _, err = ParseElsewhere("contact_resistance", "3 V", "1 V")
+	assert.ErrorContains(t, err, "one of: mohm, mΩ, uohm, µohm, µΩ, uΩ, ohm, Ω", "no two that look alike")
 	_, value, err = ParseElsewhere("torque", "2.5N m", "0.1N m")
 	require.NoError(t, err)
 	assert.Equal(t, record.Value{Value: 2.5, U: 0.1, Unit: "N m"}, value)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -33,9 +34,12 @@ var (
 	pixel  = dimension{"a length per pixel", []unit{{"mm/px", 0}, {"um/px", -3}, {"µm/px", -3}, {"μm/px", -3}}, "2.05um/px"}
 
 	force      = dimension{"a force", []unit{{"N", 0}, {"kN", 3}}, "310 N"}
-	resistance = dimension{"a resistance", []unit{{"mohm", 0}, {"mΩ", 0}, {"m\u2126", 0}, {"uohm", -3}, {"µohm", -3}, {"μohm", -3}, {"µΩ", -3}, {"μΩ", -3}, {"ohm", 3}}, "0.5 mohm"}
-	torque     = dimension{"a torque", []unit{{"N m", 0}, {"Nm", 0}, {"N cm", -2}, {"Ncm", -2}}, "2.5 N m"}
+	resistance = dimension{"a resistance", []unit{{"mohm", 0}, {"mΩ", 0}, {"m\u2126", 0}, {"uohm", -3}, {"µohm", -3}, {"μohm", -3}, {"µΩ", -3}, {"μΩ", -3}, {"µ\u2126", -3}, {"μ\u2126", -3}, {"uΩ", -3}, {"u\u2126", -3}, {"ohm", 3}, {"Ω", 3}, {"\u2126", 3}}, "0.5 mohm"}
+	torque     = dimension{"a torque", []unit{{"N m", 0}, {"Nm", 0}, {"N cm", -2}, {"Ncm", -2}, {"N mm", -3}, {"Nmm", -3}}, "2.5 N m"}
 )
+
+// lookAlikes turns the second one of two characters that look alike into the first.
+var lookAlikes = strings.NewReplacer("μ", "µ", "\u2126", "Ω")
 
 // spelt is a number as it may be written, then whatever follows it as the unit.
 var spelt = regexp.MustCompile(`^([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(.*)$`)
@@ -113,7 +117,9 @@ func (d dimension) wrongUnit(number, written string) *fault {
 	}
 	names := []string{}
 	for _, u := range d.units {
-		names = append(names, u.name)
+		if name := lookAlikes.Replace(u.name); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
 	}
 	return &fault{
 		fmt.Sprintf("%q is no unit of %s", written, d.name),

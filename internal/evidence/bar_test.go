@@ -108,5 +108,5 @@ func TestChartMarksItsSignals(t *testing.T) {
 	assert.Equal(t, len(values), strings.Count(string(drawing.Values), `class="dot"`))
 	assert.Equal(t, len(values)-1, strings.Count(string(drawing.Ranges), `class="dot"`))
 	assert.Contains(t, string(drawing.Values), `aria-label="&lt;&#34;title&#34;&gt;, single values: 19 points`)
-	assert.Contains(t, string(drawing.Values), "crimp 19")
+	assert.Contains(t, string(drawing.Values), "no. 19")
 }

@@ -142,8 +142,8 @@ func (p *plot) course() {
 
 // foot names the first and the last crimp.
 func (p *plot) foot(points []point) {
-	p.text(xy{plotLeft, plotBottom + 22}, false, "crimp "+strconv.Itoa(points[0].crimp))
-	p.text(xy{plotRight, plotBottom + 22}, true, "crimp "+strconv.Itoa(points[len(points)-1].crimp))
+	p.text(xy{plotLeft, plotBottom + 22}, false, "no. "+strconv.Itoa(points[0].crimp))
+	p.text(xy{plotRight, plotBottom + 22}, true, "no. "+strconv.Itoa(points[len(points)-1].crimp))
 }
 
 // signal marks a point: a diamond where it lies beyond a limit, a square in a run, a triangle in a trend.

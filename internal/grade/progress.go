@@ -182,7 +182,10 @@ func (s Span) words() string {
 // Words says whether the yield changed, and how likely chance alone would make such a difference.
 func (c Change) Words() string {
 	text := fmt.Sprintf("Of the crimps %s conform, of those %s: ", c.Earlier.words(), c.Later.words())
-	rose := c.Later.Conforming*c.Earlier.Of > c.Earlier.Conforming*c.Later.Of
+	before, after := c.Earlier.Conforming*c.Later.Of, c.Later.Conforming*c.Earlier.Of // the shares, over one denominator
+	if before == after {
+		return text + "the same share."
+	}
 	p := fmt.Sprintf("p = %.2g", c.P)
 	if c.P < 0.001 {
 		p = "p < 0.001"
@@ -190,7 +193,7 @@ func (c Change) Words() string {
 	switch {
 	case c.P >= surelyChanged:
 		text += fmt.Sprintf("that may be chance (%s; a change is claimed below %g).", p, surelyChanged)
-	case rose:
+	case after > before:
 		text += fmt.Sprintf("the yield rose; by chance alone so large a difference is rare (%s).", p)
 	default:
 		text += fmt.Sprintf("the yield fell; by chance alone so large a difference is rare (%s).", p)

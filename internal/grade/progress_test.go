@@ -66,6 +66,7 @@ func TestChange(t *testing.T) {
 	assert.Contains(t, c.Words(), "from 2026-04-20 to 2026-04-27 1 of 11 conform, of those from 2026-05-04 to 2026-05-11 9 of 12: the yield rose")
 	c = changeOf([]Day{day("1", 1, 1), day("2", 1, 1), day("3", 0, 1)})
 	assert.Equal(t, []string{"1", "1", "2", "3"}, []string{c.Earlier.From, c.Earlier.To, c.Later.From, c.Later.To}, "the middle day is one of the later ones")
+	assert.Equal(t, "Of the crimps of 1 2 of 2 conform, of those of 2 3 of 3: the same share.", changeOf([]Day{day("1", 2, 2), day("2", 3, 3)}).Words())
 	assert.Nil(t, changeOf(nil))
 	assert.NotContains(t, FewCrimps(), "do not tell the two apart")
 }

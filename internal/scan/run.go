@@ -31,7 +31,7 @@ func (e observerError) Unwrap() error { return e.error }
 const attempts = 2
 
 // memoryLimit, bytes, is where the garbage collector begins to work harder; ten thousand pictures need some 40 MB.
-const memoryLimit = 64 << 20
+const memoryLimit = 56 << 20
 
 // run is a scan under way.
 type run struct {

@@ -71,7 +71,7 @@ func Names() []string {
 func Write(ctx context.Context, dir string, info Info, src Source, more ...func(dir string) error) (Summary, error) {
 	// What is written is garbage at once, and only a little is kept: collecting often costs little time and keeps the memory
 	// of ten thousand crimps near to what is needed.
-	defer debug.SetGCPercent(debug.SetGCPercent(40))
+	defer debug.SetGCPercent(debug.SetGCPercent(15))
 	out := folder(dir)
 	b := newBook(info)
 	var s Summary
@@ -90,6 +90,7 @@ func Write(ctx context.Context, dir string, info Info, src Source, more ...func(
 		if err := step(); err != nil {
 			return Summary{}, err
 		}
+		debug.FreeOSMemory() // each step has garbage of its own, and none needs that of the one before
 	}
 	for _, add := range more {
 		if err := add(dir); err != nil {

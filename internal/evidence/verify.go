@@ -197,6 +197,7 @@ func (r *Report) compare(root *os.Root, sums map[string]string, present []string
 		odd[p.Name] = true
 	}
 	seen := map[string]bool{}
+	buffer := make([]byte, sumBuffer)
 	for _, name := range present {
 		seen[name] = true
 		want, known := sums[name]
@@ -204,7 +205,7 @@ func (r *Report) compare(root *os.Root, sums map[string]string, present []string
 			r.Additional = append(r.Additional, name)
 			continue
 		}
-		switch got, err := sumOf(root, name); {
+		switch got, err := sumOf(root, name, buffer); {
 		case err != nil:
 			r.Refused = append(r.Refused, Problem{name, "it cannot be read: " + err.Error()})
 		case got != want:

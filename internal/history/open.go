@@ -132,7 +132,7 @@ func (h *History) connect(absolute string, readOnly bool) error {
 	if readOnly {
 		mode = readingMode(absolute)
 	}
-	if h.read, err = sql.Open("sqlite", dsn(absolute, mode, "query_only(1)", "cache_size(-4000)")); err != nil {
+	if h.read, err = sql.Open("sqlite", dsn(absolute, mode, "query_only(1)", "cache_size(-1000)")); err != nil {
 		return err
 	}
 	h.read.SetMaxOpenConns(4)

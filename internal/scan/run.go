@@ -111,7 +111,9 @@ func (r *run) find() error {
 	if err != nil {
 		return err
 	}
-	if r.items, err = r.plan(r.listing, r.listing.Files); err == nil && r.Judging {
+	r.items, err = r.plan(r.listing, r.listing.Files)
+	r.listing.Files = nil // the items have them
+	if err == nil && r.Judging {
 		err = judgeable(r.items)
 	}
 	if err != nil {

@@ -28,7 +28,7 @@ test: ## set up, vet, check the format, lint, and run all tests
 	@unformatted=$$(gofmt -l cmd internal samples vision) && test -z "$$unformatted" || \
 		{ echo "not formatted (call make fmt):"; echo "$$unformatted"; exit 1; }
 	bin/golangci-lint run --allow-parallel-runners $(PACKAGES)
-	go test -p 2 $(PACKAGES)
+	go test -p 2 -timeout 20m $(PACKAGES)
 
 lint: ## only the linter
 	scripts/setup.sh lint

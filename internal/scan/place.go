@@ -199,12 +199,8 @@ func (p *place) prune(wanted map[string]bool) error {
 	if err != nil {
 		return err
 	}
-	isGathered := map[string]bool{}
-	for _, dir := range gathered {
-		isGathered[dir] = true
-	}
 	for _, e := range entries {
-		if !isGathered[e.Name()] {
+		if !slices.Contains(gathered, e.Name()) {
 			if err := os.RemoveAll(filepath.Join(p.part, e.Name())); err != nil {
 				return err
 			}

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"crimprule/internal/evidence"
@@ -23,7 +24,7 @@ func (p *place) takeOver() error {
 	for name, sum := range sums {
 		dir, _, _ := strings.Cut(name, "/")
 		from, to := filepath.Join(p.path, filepath.FromSlash(name)), p.at(name)
-		if !isGathered(dir) || filepath.Dir(to) != p.at(dir) {
+		if !slices.Contains(gathered, dir) || filepath.Dir(to) != p.at(dir) {
 			continue
 		}
 		info, err := os.Lstat(from)
@@ -43,15 +44,6 @@ func (p *place) takeOver() error {
 		p.taken[name] = sum
 	}
 	return nil
-}
-
-func isGathered(dir string) bool {
-	for _, name := range gathered {
-		if name == dir {
-			return true
-		}
-	}
-	return false
 }
 
 // copyWhole copies a file where it cannot be linked, if it has this SHA-256.

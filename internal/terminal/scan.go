@@ -252,12 +252,19 @@ func (p *page) crimps(all []ScanLine, k kind) {
 	if !k.named {
 		return
 	}
-	for i, c := range some {
-		if i == listed {
-			p.line("  and %d more: see the page", len(some)-listed)
-			return
-		}
-		p.wrapped(2, fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name)+": "+wording.Clean(c.Why))
+	p.named(len(some), func(i int) (lead, text string) {
+		return fmt.Sprintf("%d  ", some[i].Number), wording.Clean(some[i].Name) + ": " + wording.Clean(some[i].Why)
+	})
+}
+
+// named lists the first of n things, each with what stands before it, and says how many more there are.
+func (p *page) named(n int, line func(i int) (lead, text string)) {
+	for i := range min(n, listed) {
+		lead, text := line(i)
+		p.wrapped(2, lead, text)
+	}
+	if n > listed {
+		p.line("  and %d more: see the page", n-listed)
 	}
 }
 
@@ -278,13 +285,7 @@ func (p *page) replaced(all []ScanLine, gone []string) {
 	}
 	p.line("")
 	p.line("replaced by crimps that were made anew: %s", counted(len(lines), "crimp"))
-	for i, l := range lines {
-		if i == listed {
-			p.line("  and %d more: see the page", len(lines)-listed)
-			return
-		}
-		p.wrapped(2, l.lead, l.text)
-	}
+	p.named(len(lines), func(i int) (lead, text string) { return lines[i].lead, lines[i].text })
 }
 
 // doubts names what its pictures do not prove, whatever they show.
@@ -310,13 +311,9 @@ func (p *page) doubts(all []ScanLine) {
 		p.line("")
 		p.line("FIND OUT: %s in doubt%s", counted(doubts, "crimp"), toldAbove(doubts-len(some)))
 	}
-	for i, c := range some {
-		if i == listed {
-			p.line("  and %d more: see the page", len(some)-listed)
-			break
-		}
-		p.wrapped(2, fmt.Sprintf("%d  ", c.Number), wording.Clean(c.Name)+": "+wording.Clean(c.Doubt))
-	}
+	p.named(len(some), func(i int) (lead, text string) {
+		return fmt.Sprintf("%d  ", some[i].Number), wording.Clean(some[i].Name) + ": " + wording.Clean(some[i].Doubt)
+	})
 	if remarks > 0 {
 		p.line("")
 		p.line("%s with a remark: see the page", counted(remarks, "crimp"))
@@ -338,13 +335,7 @@ func (p *page) refused(all []string) {
 	}
 	p.line("")
 	p.line("pictures that ask for a better one beside those told above: %s", counted(len(all), "picture"))
-	for i, text := range all {
-		if i == listed {
-			p.line("  and %d more: see the page", len(all)-listed)
-			return
-		}
-		p.wrapped(2, "", text)
-	}
+	p.named(len(all), func(i int) (lead, text string) { return "", all[i] })
 }
 
 // missing names what was bad or open in an earlier scan of the same place and has no picture in this one.
@@ -354,13 +345,7 @@ func (p *page) missing(names []string) {
 	}
 	p.line("")
 	p.line("NOT AMONG THESE PICTURES, though an earlier scan found it bad or open: %d", len(names))
-	for i, name := range names {
-		if i == listed {
-			p.line("  and %d more: see the page", len(names)-listed)
-			return
-		}
-		p.wrapped(2, "", wording.Clean(name))
-	}
+	p.named(len(names), func(i int) (lead, text string) { return "", wording.Clean(names[i]) })
 }
 
 // crimpsAndWires counts crimps, and stripped wires apart from them; where all crimps are sections they are called so.
